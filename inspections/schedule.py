@@ -1,0 +1,1 @@
+"""Intervals (placeholder until written)."""

@@ -1,0 +1,123 @@
+"""What every verdict returns. Pure: numbers and dates in, frozen dataclasses out."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Literal
+
+
+class Outcome(StrEnum):
+    """The four verdicts; void is a result of its own: it proves nothing and moves no clock."""
+
+    PASS = "pass"
+    LIMITS = "pass with limits"
+    FAIL = "fail"
+    VOID = "void"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One row of the limits data, as in inventory.Limit."""
+
+    key: str
+    quantity: str
+    unit: str
+    pass_low: float | None = None
+    pass_high: float | None = None
+    limits_low: float | None = None
+    limits_high: float | None = None
+    basis: str = ""
+    origin: str = ""
+    source: str = ""
+    effective_on: date | None = None
+
+    def judge(self, value: float) -> Outcome:
+        """Return pass inside the pass range, pass with limits inside the wider one, else fail."""
+        if _inside(value, self.pass_low, self.pass_high):
+            return Outcome.PASS
+        # A side with no wider bound keeps its pass bound; with neither wider bound there is no middle verdict.
+        if self.limits_low is None and self.limits_high is None:
+            return Outcome.FAIL
+        low = self.limits_low if self.limits_low is not None else self.pass_low
+        high = self.limits_high if self.limits_high is not None else self.pass_high
+        return Outcome.LIMITS if _inside(value, low, high) else Outcome.FAIL
+
+
+def _inside(value: float, low: float | None, high: float | None) -> bool:
+    return (low is None or value >= low) and (high is None or value <= high)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One number (or stated observation) that decided, beside its limit."""
+
+    key: str
+    text: str  # a whole sentence for people
+    outcome: Outcome
+    value: float | str | bool | None = None
+    unit: str = ""
+    limit_key: str = ""
+    limit_text: str = ""  # "at most 5 percent of P1"
+    origin: str = ""  # law, guidance, maker, policy … with its source
+
+
+@dataclass(frozen=True, slots=True)
+class ModeOutcome:
+    """What the check showed of one failure mode."""
+
+    code: str
+    outcome: Literal["proven", "claimed", "limited", "failed"]
+    ratio: float | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredValue:
+    """A quantity the rating will use; SI, named as in readiness.rating.facts.Item.measured."""
+
+    value: float
+    unit: str
+    at_least: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What is known beforehand of the thing checked.
+
+    Attributes:
+        spec: nameplate by the catalogue's keys (US customary).
+        baseline: this unit's own acceptance figures, by measured name, SI; absent where none was recorded.
+        expected_units: of a row of n alike, how many there should be.
+        cold_season: the date of the check lies in the department's cold season.
+    """
+
+    kind: str
+    on: date
+    spec: Mapping[str, float | str] = field(default_factory=dict)
+    baseline: Mapping[str, float] = field(default_factory=dict)
+    expected_units: int = 1
+    station_pressure_psi: float = 14.70
+    cold_season: bool = False
+    visible_modes: tuple[str, ...] = ()  # modes of this kind that this check can see
+    at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Pass, pass with limits, fail or void, with the numbers that decided it."""
+
+    outcome: Outcome
+    findings: tuple[Finding, ...]
+    modes: tuple[ModeOutcome, ...] = ()
+    measured: Mapping[str, MeasuredValue] = field(default_factory=dict)
+    summary: str = ""
+    quality: tuple[str, ...] = ()  # remarks on the record, not on the item
+
+
+class ReadingError(ValueError):
+    """A reading that cannot be understood: says which, what is wrong and how to mend it."""
+
+    def __init__(self, key: str, value: object, problem: str, mend: str) -> None:
+        super().__init__(f"{key}={value!r}: {problem}. {mend}")
+        self.key, self.value, self.problem, self.mend = key, value, problem, mend

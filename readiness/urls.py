@@ -1,0 +1,12 @@
+"""Root URLs: every room's own, named as strings."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("shared.urls")),
+    path("", include("readiness.page_urls")),
+    path("bay/", include("inventory.urls")),
+    path("walk/", include("inspections.urls")),
+    path("reports/", include("reports.urls")),
+    path("api/v1/", include("readiness.api_urls")),
+]

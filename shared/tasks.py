@@ -1,0 +1,1 @@
+"""Tasks every deployment runs."""

@@ -1,0 +1,1 @@
+"""Units (placeholder until written)."""
