@@ -55,6 +55,7 @@ class FailureMode(models.Model):
     demand_trials = models.FloatField(null=True, blank=True)
     weight_item_years = models.FloatField(null=True, blank=True)
     limited_fraction = models.FloatField(null=True, blank=True)
+    limits = models.CharField(max_length=20, default="all")  # the resource a C mode scales, or all
     intervals = models.CharField(max_length=20, blank=True)  # letters of domain: M Q A U D B W
     do_now = models.CharField(max_length=200, blank=True)
     caution = models.CharField(max_length=200, blank=True)
@@ -89,7 +90,7 @@ class ItemKind(models.Model):
     per_person = models.FloatField(null=True, blank=True)
     spec_fields = models.JSONField(default=list)  # [{key, label, unit, type, default?}]
     mode_codes = models.JSONField(default=list)
-    check_keys = models.JSONField(default=list)
+    checks = models.JSONField(default=dict)  # {check_key: [codes that check can see on this kind]}: its schedule
     words = models.JSONField(default=list)  # how registers name it, for recognition
     origin = models.CharField(max_length=200, blank=True)
     effective_on = models.DateField()
@@ -100,6 +101,11 @@ class ItemKind(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def scheduled_modes(self) -> set[str]:
+        """Codes that some check of the schedule can see; the others are blind spots."""
+        return {code for codes in self.checks.values() for code in codes}
 
 
 class Limit(models.Model):
