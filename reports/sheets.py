@@ -1,0 +1,220 @@
+"""What a document is made from: frozen sheets of plain values. A builder gets one and asks nothing else."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+NOT_RECORDED = "not recorded"
+
+CAUTIONS = (
+    "Incident command decides. This paper records what was measured; it sends nobody and clears nothing.",
+    "Status here is a record: isolate, lock or unplug before servicing.",
+    "Local code and the maker's manual for the owned unit come first; so does licensed practice.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLine:
+    """One value as entered, in the unit it was entered in."""
+
+    label: str
+    as_entered: str
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """One number or stated observation that decided, beside its limit and where that limit comes from."""
+
+    text: str
+    verdict: str
+    limit: str = ""
+    origin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ModeLine:
+    """What the inspection showed of one failure mode."""
+
+    code: str
+    name: str
+    grade: str  # I, C or N
+    outcome: str  # proven, claimed, limited, failed, not shown
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FaultLine:
+    """A fault found, with what was done about it and who put their name to it."""
+
+    code: str
+    name: str
+    grade: str
+    text: str
+    found_by: str
+    found_at: datetime
+    repairs: tuple[str, ...] = ()
+    restoration: str = ""  # empty while the fault is open
+
+
+@dataclass(frozen=True, slots=True)
+class InspectionSheet:
+    """One inspection as it stands at ``as_of``; instants are UTC and shown in ``time_zone``."""
+
+    department: str
+    time_zone: str
+    as_of: datetime
+    record_id: str
+    check: str
+    subject: str  # tag and name of the item, number of the lot or name of the line
+    serial: str
+    kind: str
+    place: str
+    line: str
+    procedure: str
+    procedure_origin: str
+    ended_at: datetime
+    recorded_at: datetime
+    inspector: str
+    signed: str
+    verdict: str
+    started_at: datetime | None = None
+    summary: str = ""
+    remark: str = ""
+    source: str = ""
+    units_checked: int = 1
+    corrects: str = ""
+    corrected_by: str = ""
+    readings: tuple[ReadingLine, ...] = ()
+    findings: tuple[FindingLine, ...] = ()
+    modes: tuple[ModeLine, ...] = ()
+    seen_by_others: tuple[str, ...] = ()  # modes of this kind that another scheduled check sees
+    blind_spots: tuple[str, ...] = ()  # modes of this kind that no scheduled check sees
+    faults: tuple[FaultLine, ...] = ()
+    disposition: str = ""
+    next_due: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WalkSheet:
+    """One walk with every inspection of it."""
+
+    department: str
+    time_zone: str
+    as_of: datetime
+    record_id: str
+    place: str
+    started_at: datetime
+    started_by: str
+    signed_at: datetime | None
+    signed_name: str
+    note: str
+    inspections: tuple[InspectionSheet, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FunctionLine:
+    """One function of a line's chain: what it must carry and what it can."""
+
+    name: str
+    need: str
+    have: str
+    margin: str
+    sureness: str
+    evidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLine:
+    """One thing that limits the line, in the order of biting."""
+
+    what: str
+    have: str
+    need: str
+    bites: str
+    evidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class ItemLine:
+    """One item aboard, with the evidence behind it."""
+
+    tag: str
+    name: str
+    quantity: int
+    state: str
+    evidence: str
+    last: str
+
+
+@dataclass(frozen=True, slots=True)
+class LineSheet:
+    """What one line can do, how sure that is, and on what evidence; from its stored rating."""
+
+    department: str
+    time_zone: str
+    as_of: datetime
+    record_id: str
+    line: str
+    home: str
+    word: str
+    reason: str
+    can_do: str
+    sureness: str
+    asked: str
+    rated_at: datetime | None
+    medical: str = ""
+    mission: tuple[tuple[str, str], ...] = ()
+    functions: tuple[FunctionLine, ...] = ()
+    limits: tuple[LimitLine, ...] = ()
+    not_recorded: tuple[str, ...] = ()
+    blind_spots: tuple[str, ...] = ()
+    single_points: tuple[str, ...] = ()
+    items: tuple[ItemLine, ...] = ()
+    faults: tuple[FaultLine, ...] = ()
+    cautions: tuple[str, ...] = field(default=CAUTIONS)
+
+
+@dataclass(frozen=True, slots=True)
+class PropertyRecord:
+    """One item as 2 CFR 200.313(d)(1) asks for it, and what else a grant writer needs. None: not recorded."""
+
+    tag: str
+    description: str
+    kind: str
+    serial: str
+    plate: str
+    quantity: int
+    funding_source: str
+    award_number: str
+    assistance_listing: str
+    award_threshold_usd: str
+    title_holder: str
+    acquired_on: date | None
+    acquired_month_only: bool
+    unit_cost_usd: str
+    total_cost_usd: str
+    federal_share_percent: str
+    place: str
+    place_as_of: date | None
+    line: str
+    use: str
+    condition: str
+    condition_as_written: str
+    custodian: str
+    accepted_on: date | None
+    acceptance_assumed: bool
+    state: str
+    state_since: datetime | None
+    state_reason: str
+    sighted_on: date | None
+    sighted_by: str
+    last_proofs: str
+    open_faults: str
+    open_fault_count: int
+    maintenance_spend_usd: str
+    disposition: str
+    disposed_on: date | None
+    sale_price_usd: str
+    federal_share_of_proceeds_usd: str
+    gaps: tuple[str, ...]
