@@ -8,10 +8,12 @@ every route and fails for one that carries neither.
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
+from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, resolve_url
+from django.shortcuts import resolve_url
 from django.utils import timezone
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
@@ -52,7 +54,7 @@ def membership_of(user: User, *, chosen: int | None = None) -> Membership | None
 
 
 class MembershipMiddleware:
-    """Puts ``request.membership`` and ``request.department`` beside ``request.user``."""
+    """Puts ``request.membership`` and ``request.department`` beside ``request.user``, in the department's time zone."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -60,7 +62,11 @@ class MembershipMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request.membership = membership_of(request.user, chosen=request.session.get(SESSION_KEY))
         request.department = request.membership.department if request.membership else None
-        return self.get_response(request)
+        if request.department is None:
+            return self.get_response(request)
+        # Pages write and read times as the department's clocks show them; storage stays in UTC.
+        with timezone.override(ZoneInfo(request.department.time_zone)):
+            return self.get_response(request)
 
 
 def allowed(capability: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:
@@ -76,7 +82,7 @@ def allowed(capability: str) -> Callable[[Callable[..., HttpResponse]], Callable
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if capability != "public":
                 if not request.user.is_authenticated:
-                    return redirect(f"{resolve_url('shared:sign-in')}?next={request.get_full_path()}")
+                    return redirect_to_login(request.get_full_path(), resolve_url("shared:sign-in"))
                 if capability != "signed-in" and not may(request.membership, capability):
                     raise PermissionDenied(f"Your role does not carry {capability!r} here.")
             return view(request, *args, **kwargs)

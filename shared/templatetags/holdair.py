@@ -1,5 +1,173 @@
-"""Filters every template has: numbers with their unit, words with their mark."""
+"""What every template has: numbers with their unit, dates, and levels with their mark and word."""
 
-from django import template
+import math
+from datetime import date, datetime, time
+from typing import Any
+
+from django import forms, template
+from django.utils import timezone
+from django.utils.dateparse import parse_date, parse_datetime
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from shared import charts, units
 
 register = template.Library()
+
+NOT_RECORDED = "not recorded"
+
+# How a unit is written in sentences, and what it becomes for a reader who chose SI: (unit there, its sign).
+SIGNS = {"degF": "°F", "ddegF": "°F", "degC": "°C", "gpm": "gal/min", "percent": "%", "in": "in", "h": "h"}
+SI_FOR = {
+    "degF": "degC",
+    "gal": "L",
+    "gpm": "L/min",
+    "lb": "kg",
+    "psi": "kPa",
+    "psig": "kPa",
+    "ft": "m",
+    "in": "mm",
+    "BTU/h": "kW",
+    "BTU": "MJ",
+    "ft3": "m3",
+}
+# From the SI base unit to the multiple that people read: factor, and what the base unit is off by.
+READABLE = {"degC": (1.0, -273.15), "L": (1e3, 0.0), "L/min": (6e4, 0.0), "kg": (1.0, 0.0), "kPa": (1e-3, 0.0)}
+READABLE |= {"m": (1.0, 0.0), "mm": (1e3, 0.0), "kW": (1e-3, 0.0), "MJ": (1e-6, 0.0), "m3": (1.0, 0.0)}
+ONES = {"lane", "item", "unit", "panel", "set", "kit"}
+
+
+def to_reader(value: float, unit: str, uses_si: bool) -> tuple[float, str]:
+    """Return a quantity in the unit its reader prefers; a unit without an SI counterpart is kept."""
+    if not uses_si or unit not in SI_FOR:
+        return value, unit
+    factor, offset = READABLE[SI_FOR[unit]]
+    return units.to_si(value, unit) * factor + offset, SI_FOR[unit]
+
+
+def plain_number(value: float | None, digits: int = 3) -> str:
+    """Return a number to some significant figures with thousands set apart, whole ones without a point."""
+    if value is None:
+        return NOT_RECORDED
+    if isinstance(value, float) and math.isinf(value):
+        return "no end"
+    if value == 0:
+        return "0"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:,.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def written(value: float | None, unit: str, uses_si: bool = False) -> str:
+    """Return a quantity as people write it: ``155,800 BTU/h``, ``76 °F``, ``2 lanes``."""
+    if value is None:
+        return NOT_RECORDED
+    value, unit = to_reader(value, unit, uses_si)
+    sign = SIGNS.get(unit, unit)
+    digits = 6 if abs(value) >= 1000 else 3
+    if unit in ("lanes", "people", "items") and value == 1:
+        sign = {"people": "person"}.get(unit, unit.removesuffix("s"))
+    return f"{plain_number(value, digits)} {sign}".strip()
+
+
+@register.filter
+def num(value: float | None, digits: int = 3) -> str:
+    return plain_number(value, int(digits))
+
+
+@register.simple_tag(takes_context=True)
+def quantity(context: template.Context, value: float | None, unit: str = "") -> str:
+    """Write a value with its unit, in SI for a reader who chose it."""
+    request = context.get("request")
+    return written(value, unit, bool(getattr(getattr(request, "user", None), "uses_si", False)))
+
+
+@register.filter
+def minutes(value: float | None) -> str:
+    """Write minutes as people say them: ``40 min``, ``1 h 40 min``, ``3 h``."""
+    if value is None:
+        return NOT_RECORDED
+    whole, left = divmod(round(value), 60)
+    if not whole:
+        return f"{left} min"
+    return f"{whole} h {left} min" if left else f"{whole} h"
+
+
+@register.filter
+def hours(value: float | None) -> str:
+    return NOT_RECORDED if value is None else minutes(value * 60)
+
+
+@register.filter
+def wet(value: float | None) -> str:
+    """Write minutes wet: in seconds below two minutes, as showers are timed."""
+    if value is None:
+        return NOT_RECORDED
+    return f"{value * 60:g} seconds" if value < 2 else f"{value:g} minutes"
+
+
+def _moment(value: Any) -> datetime | date | None:
+    if isinstance(value, str):
+        value = parse_datetime(value) or parse_date(value)
+    if isinstance(value, datetime) and timezone.is_aware(value):
+        return timezone.localtime(value)
+    return value
+
+
+@register.filter
+def day(value: Any) -> str:
+    """Write an ISO string, a date or an instant as ``9 Nov 2026`` in the department's time zone."""
+    moment = _moment(value)
+    return f"{moment.day} {moment:%b %Y}" if moment else NOT_RECORDED
+
+
+@register.filter
+def instant(value: Any) -> str:
+    """Write an instant as ``9 Nov 2026, 18:00 EST`` in the department's time zone."""
+    moment = _moment(value)
+    if not isinstance(moment, datetime) or moment.timetz() == time.min:
+        return day(moment)
+    return f"{moment.day} {moment:%b %Y, %H:%M %Z}".strip()
+
+
+@register.simple_tag
+def mark(level: str) -> SafeString:
+    """Draw the mark of a level; its word stands beside it, so the drawing is hidden from screen readers."""
+    return charts.mark(level)
+
+
+@register.simple_tag
+def level(level: str, word: str) -> SafeString:
+    """Write a level as mark and word."""
+    return format_html('<span class="level {}">{}<span>{}</span></span>', level, charts.mark(level), word)
+
+
+@register.filter
+def level_of(word: str) -> str:
+    """Return the level whose mark a word bears: of lines, of evidence, of verdicts and of item states."""
+    return charts.LEVELS.get(word.lower(), "limited") if word else "unrecorded"
+
+
+@register.filter
+def listed(values: Any, last: str = "and") -> str:
+    """Join names as a sentence does: ``a, b and c``."""
+    names = [str(value) for value in values or ()]
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+@register.filter
+def lookup(mapping: Any, key: str) -> Any:
+    return mapping.get(key, "") if hasattr(mapping, "get") else ""
+
+
+@register.inclusion_tag("shared/_field.html")
+def field(bound: forms.BoundField) -> dict[str, Any]:
+    """Draw one form field: label, input, hint, and its errors beside it."""
+    return {"field": bound, "boolean": isinstance(bound.field.widget, forms.CheckboxInput)}
+
+
+@register.simple_tag
+def nothing() -> SafeString:
+    return mark_safe("&mdash;")  # noqa: S308 a constant

@@ -1,0 +1,86 @@
+"""Drawings as SVG made of attributes alone, so that they pass a policy without inline styles.
+
+Numbers in, markup out; no query, no clock. Widths are given in percent of the drawing, which stretches with its page.
+"""
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+
+# Which mark a word bears. Anything else that is said of a thing bears the half-filled mark.
+LEVELS = {
+    "whole": "whole",
+    "proven": "whole",
+    "pass": "whole",
+    "in service": "whole",
+    "limited": "limited",
+    "pass with limits": "limited",
+    "claimed": "unproven",
+    "stale": "unproven",
+    "boxed": "unproven",
+    "in doubt": "limited",
+    "not recorded": "unrecorded",
+    "void": "unrecorded",
+    "never rated": "unrecorded",
+    "down": "down",
+    "fail": "down",
+    "out of service": "down",
+    "condemned": "down",
+    "disposed": "down",
+}
+_SHAPES = {
+    "whole": '<circle cx="8" cy="8" r="7" fill="currentColor"/>',
+    "limited": '<circle cx="8" cy="8" r="6.2" fill="none" stroke="currentColor" stroke-width="1.6"/>'
+    '<path d="M8 1.8a6.2 6.2 0 0 1 0 12.4z" fill="currentColor"/>',
+    "unproven": '<circle cx="8" cy="8" r="6.2" fill="none" stroke="currentColor" stroke-width="1.6"/>'
+    '<circle cx="8" cy="8" r="2" fill="currentColor"/>',
+    "unrecorded": '<circle cx="8" cy="8" r="6.2" fill="none" stroke="currentColor" stroke-width="1.6" '
+    'stroke-dasharray="2.4 2.4"/>',
+    "down": '<circle cx="8" cy="8" r="6.2" fill="none" stroke="currentColor" stroke-width="1.6"/>'
+    '<path d="M1 15L15 1" stroke="currentColor" stroke-width="2.4"/>',
+}
+
+
+def mark(level: str) -> SafeString:
+    """Draw the mark of a level: full, half, dotted, broken or struck through."""
+    shape = mark_safe(_SHAPES.get(level, _SHAPES["limited"]))  # noqa: S308 constants of this module
+    return format_html('<svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">{}</svg>', shape)
+
+
+def track(percent: float, *, short: bool) -> SafeString:
+    """Draw how much of the hours asked something carries: hatched where it limits, with a mark at its end.
+
+    Args:
+        percent: share of the hours carried, cut to 0 .. 100. [percent]
+        short: whether it falls short of what is asked.
+    """
+    reach = f"{min(max(percent, 0.0), 100.0):.2f}".rstrip("0").rstrip(".")
+    fill, ink = ("url(#hatch)", "#17212b") if short else ("#dcebf0", "#0b5c7a")
+    return format_html(
+        '<svg aria-hidden="true" focusable="false"><rect width="{r}%" height="100%" fill="{fill}"/>'
+        '<line x1="{r}%" x2="{r}%" y1="0" y2="100%" stroke="{ink}" stroke-width="{w}"/></svg>',
+        r=reach,
+        fill=fill,
+        ink=ink,
+        # The stroke is centred on the edge: at the far right half of it falls outside the drawing.
+        w=6 if reach == "100" else 3,
+    )
+
+
+def hour_marks(hours: float) -> SafeString:
+    """Write the hours along the top of the tracks: at most seven marks, first and last at the edges.
+
+    Args:
+        hours: length of the mission, > 0. [h]
+    """
+    step = next((s for s in (0.25, 0.5, 1, 2, 3, 4, 6, 12, 24) if hours / s <= 6), hours)
+    marks = [step * n for n in range(int(hours / step) + 1) if step * n < hours * 0.93] + [hours]
+    rows = [
+        (
+            f"{100 * m / hours:.2f}",
+            "start" if m == 0 else "end" if m == hours else "middle",
+            "start" if m == 0 else f"{m:g} h",
+        )
+        for m in marks
+    ]
+    texts = format_html_join("", '<text x="{}%" y="14" text-anchor="{}">{}</text>', rows)
+    return format_html('<svg class="hours" aria-hidden="true" focusable="false">{}</svg>', texts)

@@ -1,0 +1,134 @@
+"""Pages about the person rather than the cache: signing in and out, settings, tokens, the choice of department."""
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.views import LoginView, LogoutView
+from django.db import DatabaseError, connection
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render, resolve_url
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from shared.forms import DepartmentForm, PasswordForm, PersonForm, SignInForm, TokenForm
+from shared.models import ApiToken, Membership
+from shared.tokens import make_token
+from shared.walls import SESSION_KEY, allowed
+
+
+class _SignIn(LoginView):
+    template_name = "shared/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def get_success_url(self) -> str:
+        """Lead a person of several departments past the choice first, and on to the page that was asked for."""
+        onward = super().get_success_url()
+        if memberships_today(self.request).count() > 1 and SESSION_KEY not in self.request.session:
+            self.request.session["onward"] = onward
+            return resolve_url("shared:department")
+        return onward
+
+
+sign_in = allowed("public")(_SignIn.as_view())
+sign_out = allowed("signed-in")(LogoutView.as_view())
+
+
+def memberships_today(request: HttpRequest) -> QuerySet[Membership]:
+    return request.user.memberships.current(timezone.localdate()).select_related("department").order_by("pk")
+
+
+@allowed("signed-in")
+@require_http_methods(["GET", "POST"])
+def department(request: HttpRequest) -> HttpResponse:
+    """Choose which of one's departments the session speaks for."""
+    chosen = {"membership": request.membership}
+    form = DepartmentForm(request.POST or None, memberships=memberships_today(request), initial=chosen)
+    if form.is_valid():
+        request.session[SESSION_KEY] = form.cleaned_data["membership"].pk
+        onward = request.session.pop("onward", "")
+        # The page asked for before the choice may be any page of ours, and none of anybody else's.
+        if not url_has_allowed_host_and_scheme(onward, allowed_hosts={request.get_host()}):
+            onward = "readiness:tonight"
+        return redirect(onward)
+    return render(request, "shared/department.html", {"form": form})
+
+
+def _settings_page(request: HttpRequest, status: int = 200, **context: object) -> HttpResponse:
+    tokens = request.user.api_tokens.filter(department=request.department).order_by("-made_at")
+    shown = {
+        "person_form": PersonForm(instance=request.user),
+        "password_form": PasswordForm(request.user),
+        "token_form": TokenForm(),
+        "tokens": tokens,
+        "now": timezone.now(),
+        "memberships": memberships_today(request),
+    }
+    return render(request, "shared/settings.html", shown | context, status=status)
+
+
+@allowed("signed-in")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def settings(request: HttpRequest) -> HttpResponse:
+    """Show the person's settings; a POST changes name and units."""
+    if request.method == "GET":
+        return _settings_page(request)
+    form = PersonForm(request.POST, instance=request.user)
+    if not form.is_valid():
+        # A failed form has already written to its instance: the page's head must not show what was refused.
+        request.user.refresh_from_db()
+        return _settings_page(request, person_form=form, status=422)
+    form.save()
+    messages.success(request, "Saved.")
+    return redirect("shared:settings")
+
+
+@allowed("signed-in")
+@never_cache
+@require_POST
+def change_password(request: HttpRequest) -> HttpResponse:
+    form = PasswordForm(request.user, request.POST)
+    if not form.is_valid():
+        return _settings_page(request, password_form=form, status=422)
+    # The session stays signed in; every other session of this person ends with the old password.
+    update_session_auth_hash(request, form.save())
+    messages.success(request, "The password is changed. Other places where you were signed in are signed out.")
+    return redirect("shared:settings")
+
+
+@allowed("token")
+@never_cache
+@require_POST
+def make_api_token(request: HttpRequest) -> HttpResponse:
+    """Make a token and show its key this once; a redirect would have to keep the key somewhere."""
+    form = TokenForm(request.POST)
+    if not form.is_valid():
+        return _settings_page(request, token_form=form, status=422)
+    token, key = make_token(membership=request.membership, name=form.cleaned_data["name"], lifetime=form.lifetime)
+    return _settings_page(request, new_token=token, new_key=key, status=201)
+
+
+@allowed("token")
+@require_POST
+def revoke_api_token(request: HttpRequest, pk: int) -> HttpResponse:
+    token = get_object_or_404(ApiToken, pk=pk, user=request.user, department=request.department)
+    # Conditional: a token revoked twice keeps the first time.
+    ApiToken.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
+    messages.success(request, f"The token “{token.name}” no longer works.")
+    return redirect("shared:settings")
+
+
+@allowed("public")
+@never_cache
+@require_GET
+def healthz(request: HttpRequest) -> JsonResponse:
+    """Say whether this process reaches its database; nothing about what is in it."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except DatabaseError:
+        return JsonResponse({"ok": False}, status=503)
+    return JsonResponse({"ok": True})
