@@ -183,8 +183,9 @@ SPECTACULAR_SETTINGS = {
 
 # Celery. The broker only nudges: work that must not be lost is an outbox row (shared.outbox).
 BROKER_DIR = VAR_DIR / "broker"
-CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", "shared.file_broker:Transport://")
-if CELERY_BROKER_URL.startswith("shared.file_broker"):
+CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", "filesystem://")
+if CELERY_BROKER_URL.startswith("filesystem:"):
+    CELERY_BROKER_TRANSPORT = "shared.file_broker:Transport"
     for name in ("queue", "control"):
         (BROKER_DIR / name).mkdir(parents=True, exist_ok=True)
     CELERY_BROKER_TRANSPORT_OPTIONS = {
@@ -198,6 +199,11 @@ else:
         "visibility_timeout": 120,
         "unacked_restore_interval": 5,
         "unacked_restore_throttle": 1,
+        # A request that enqueues must not hang on a broker that is away: the sweep sends the row later.
+        "socket_connect_timeout": 2,
+        "max_retries": 1,
+        "interval_start": 0,
+        "interval_step": 0.1,
     }
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
