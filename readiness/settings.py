@@ -201,6 +201,7 @@ else:
         "unacked_restore_throttle": 1,
         # A request that enqueues must not hang on a broker that is away: the sweep sends the row later.
         "socket_connect_timeout": 2,
+        "socket_timeout": 5,
         "max_retries": 1,
         "interval_start": 0,
         "interval_step": 0.1,
