@@ -1,0 +1,34 @@
+"""What the cache answers: what stands where, in which state, what is carried against what must be, and the limits."""
+
+from inventory.queries.catalogue import in_force, intervals_for, kinds_for, limits_for, modes_for
+from inventory.queries.lists import CrewStanding, crew_of, load_list, load_lists
+from inventory.queries.standing import (
+    ItemStanding,
+    LotStanding,
+    Standing,
+    placed_first,
+    spec_of,
+    standing,
+    standing_of_department,
+    standing_of_items,
+)
+
+__all__ = [
+    "CrewStanding",
+    "ItemStanding",
+    "LotStanding",
+    "Standing",
+    "crew_of",
+    "in_force",
+    "intervals_for",
+    "kinds_for",
+    "limits_for",
+    "load_list",
+    "load_lists",
+    "modes_for",
+    "placed_first",
+    "spec_of",
+    "standing",
+    "standing_of_department",
+    "standing_of_items",
+]

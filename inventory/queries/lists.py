@@ -1,0 +1,59 @@
+"""What a line is meant to carry, and who is on its roster."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q, QuerySet
+
+from inventory.crew_currency import currency
+from inventory.models import CrewMember, Line, LoadListRow
+from shared.models import Department
+
+
+@dataclass(frozen=True, slots=True)
+class CrewStanding:
+    """One member of the roster on a day: ``until`` is the last day the qualification counts."""
+
+    member: CrewMember
+    qualified: bool
+    until: date | None
+
+    @property
+    def name(self) -> str:
+        return self.member.name
+
+
+def load_list(line: Line, on: date) -> list[LoadListRow]:
+    """Return what must be aboard a line on a day, in the order of the list."""
+    return list(_rows_on(on).filter(line=line))
+
+
+def load_lists(department: Department, on: date) -> dict[int, list[LoadListRow]]:
+    """Return by line id what must be aboard every line of a department on a day, in one query."""
+    lists: dict[int, list[LoadListRow]] = {}
+    for row in _rows_on(on).filter(department=department):
+        lists.setdefault(row.line_id, []).append(row)
+    return lists
+
+
+def _rows_on(on: date) -> QuerySet[LoadListRow]:
+    in_force = Q(ends_on=None) | Q(ends_on__gt=on)
+    return LoadListRow.objects.filter(in_force, effective_on__lte=on).select_related("kind").order_by("order", "pk")
+
+
+def crew_of(line: Line, on: date) -> list[CrewStanding] | None:
+    """Return who may crew a line on a day: its own people and those of every line.
+
+    None where the department has no roster at all, which is not the same as nobody being qualified.
+    """
+    people = CrewMember.objects.filter(department_id=line.department_id)
+    mine = people.filter(Q(line=None) | Q(line=line), Q(left_on=None) | Q(left_on__gt=on))
+    roster = [_crew_standing(member, on) for member in mine.select_related("line")]
+    if not roster and not people.exists():
+        return None
+    return roster
+
+
+def _crew_standing(member: CrewMember, on: date) -> CrewStanding:
+    counts = currency(on, qualified_on=member.qualified_on, qualified_until=member.qualified_until)
+    return CrewStanding(member, counts.qualified, counts.until)

@@ -1,0 +1,178 @@
+"""Rows of the cache's ledgers: postings, counts and states, each sent once, corrected by a new row.
+
+Every service here is idempotent by the sender's own ``client_id`` and sends ``cache_changed`` inside its transaction.
+``recorded_at`` is given only by what loads old records whole; otherwise the row takes the time it is written.
+"""
+
+import uuid
+from datetime import datetime
+from typing import Any, TypeVar
+
+from django.db import transaction
+
+from inventory.models import Count, Item, Line, Lot, Place, Posting, StateEvent
+from inventory.signals import cache_changed
+from shared.api import Conflict
+from shared.ledger import LedgerRow
+from shared.models import Department, User
+
+Row = TypeVar("Row", bound=LedgerRow)
+
+
+@transaction.atomic
+def record_posting(
+    *,
+    department: Department,
+    change: int,
+    reason: str,
+    happened_at: datetime,
+    by_name: str,
+    by: User | None = None,
+    item: Item | None = None,
+    lot: Lot | None = None,
+    place: Place | None = None,
+    line: Line | None = None,
+    note: str = "",
+    client_id: uuid.UUID | None = None,
+    corrects: Posting | None = None,
+    recorded_at: datetime | None = None,
+) -> Posting:
+    """Record that so many of an item or lot came, went or moved; the same client_id twice records once.
+
+    An item moves by a posting of change 0 that names where it now stands. A lot moves by two: less on the line it
+    leaves, more on the line it joins.
+    """
+    if reason not in Posting.Reason.values:
+        raise Conflict(f"{reason!r} is no reason for a posting; use one of {', '.join(Posting.Reason.values)}.")
+    what = {"change": change, "reason": reason, "place": place, "line": line, "note": note}
+    _same_department(department, place, line)
+    return _record(
+        Posting, _subject(department, item, lot) | what, department, happened_at, by, by_name, client_id, corrects,
+        recorded_at,
+    )  # fmt: skip
+
+
+@transaction.atomic
+def record_count(
+    *,
+    department: Department,
+    counted: int,
+    happened_at: datetime,
+    by_name: str,
+    by: User | None = None,
+    item: Item | None = None,
+    lot: Lot | None = None,
+    line: Line | None = None,
+    inspection_ref: uuid.UUID | None = None,
+    note: str = "",
+    client_id: uuid.UUID | None = None,
+    corrects: Count | None = None,
+    recorded_at: datetime | None = None,
+) -> Count:
+    """Record what was counted; from then on the count stands, plus what is posted later. 0 means absent.
+
+    Raises:
+        Conflict: counted is negative, or a lot stands on several lines and the line counted is not named.
+    """
+    if counted < 0:
+        raise Conflict(f"A count cannot be {counted}; count again and send what is there.")
+    _same_department(department, line)
+    if lot is not None and line is None:
+        line = _only_line_of(lot)
+    what = {"counted": counted, "line": line, "inspection_ref": inspection_ref, "note": note}
+    return _record(
+        Count, _subject(department, item, lot) | what, department, happened_at, by, by_name, client_id, corrects,
+        recorded_at,
+    )  # fmt: skip
+
+
+@transaction.atomic
+def record_state(
+    *,
+    department: Department,
+    item: Item,
+    event: str,
+    happened_at: datetime,
+    by_name: str,
+    by: User | None = None,
+    reason: str = "",
+    mode_code: str = "",
+    note: str = "",
+    client_id: uuid.UUID | None = None,
+    corrects: StateEvent | None = None,
+    recorded_at: datetime | None = None,
+) -> StateEvent:
+    """Record what happened to an item's state: taken out, restored, wet, lent …; derived, never set.
+
+    Raises:
+        Conflict: no such event.
+    """
+    if event not in StateEvent.Event.values:
+        raise Conflict(f"{event!r} is no state event; use one of {', '.join(StateEvent.Event.values)}.")
+    _same_department(department, item)
+    what = {"item": item, "event": event, "reason": reason, "mode_code": mode_code, "note": note}
+    return _record(StateEvent, what, department, happened_at, by, by_name, client_id, corrects, recorded_at)
+
+
+def _record(
+    model: type[Row],
+    what: dict[str, Any],
+    department: Department,
+    happened_at: datetime,
+    by: User | None,
+    by_name: str,
+    client_id: uuid.UUID | None,
+    corrects: Row | None,
+    recorded_at: datetime | None,
+) -> Row:
+    _may_correct(corrects, what)
+    values = what | {"happened_at": happened_at, "by": by, "by_name": by_name, "corrects": corrects}
+    if recorded_at is not None:
+        values["recorded_at"] = recorded_at
+    row, created = model.objects.get_or_create(
+        department=department, client_id=client_id or uuid.uuid4(), defaults=values
+    )
+    if created:
+        _announce(model, row, corrects)
+    return row
+
+
+def _announce(model: type[Row], row: Row, corrects: Row | None) -> None:
+    rows = [row, corrects] if corrects is not None else [row]
+    cache_changed.send(
+        sender=model,
+        department=row.department,
+        item_ids=sorted({r.item_id for r in rows if r.item_id}),
+        lot_ids=sorted({r.lot_id for r in rows if getattr(r, "lot_id", None)}),
+        line_ids=sorted({r.line_id for r in rows if getattr(r, "line_id", None)}),
+    )
+
+
+def _subject(department: Department, item: Item | None, lot: Lot | None) -> dict[str, Any]:
+    if (item is None) == (lot is None):
+        raise Conflict("Name one item or one lot, not both and not neither.")
+    _same_department(department, item or lot)
+    return {"item": item, "lot": lot}
+
+
+def _same_department(department: Department, *things: Any) -> None:
+    for thing in things:
+        if thing is not None and thing.department_id != department.pk:
+            raise Conflict("That belongs to another department.")
+
+
+def _may_correct(corrects: LedgerRow | None, what: dict[str, Any]) -> None:
+    if corrects is None:
+        return
+    for name in ("item", "lot"):
+        if name in what and getattr(corrects, f"{name}_id") != (what[name].pk if what[name] else None):
+            raise Conflict("A correction speaks of the same item or lot as the row it corrects.")
+    if corrects.corrections.exists():
+        raise Conflict("That row is corrected already; correct the newest row instead.")
+
+
+def _only_line_of(lot: Lot) -> Line | None:
+    lines = list(Line.objects.filter(postings__lot=lot).distinct()[:2])
+    if len(lines) > 1:
+        raise Conflict(f"Lot {lot.number} stands on several lines; say which one was counted.")
+    return lines[0] if lines else None
