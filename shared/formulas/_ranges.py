@@ -1,0 +1,63 @@
+"""Range checks that every formula makes before it computes."""
+
+import math
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+# One formula serves one number or an array of them, and gives back what it was given.
+Value = TypeVar("Value", float, FloatArray)
+
+# A temperature outside this span is another unit (or a slip of the pen), not weather, water or a cylinder. [K]
+COLDEST_K = 200.0
+HOTTEST_K = 400.0
+
+
+def within(
+    name: str,
+    value: float | FloatArray,
+    low: float = -math.inf,
+    high: float = math.inf,
+    *,
+    unit: str,
+    above: bool = False,
+) -> None:
+    """Refuse a value, or an array holding a value, that is not finite or lies outside low to high.
+
+    Args:
+        name: of the argument, for the message.
+        value: what was given, scalar or array.
+        low: the least that is taken, or the bound that must be exceeded where ``above`` is set.
+        high: the most that is taken.
+        unit: of value, low and high, for the message.
+        above: low itself is refused too.
+    """
+    if isinstance(value, (int, float)):
+        good = math.isfinite(value) and (value > low if above else value >= low) and value <= high
+    else:
+        lowest_met = value > low if above else value >= low
+        good = bool(np.all(np.isfinite(value) & lowest_met & (value <= high)))
+    if not good:
+        raise ValueError(f"{name} must be {_words(low, high, unit, above)}, got {value!r}")
+
+
+def temperature(name: str, value: float | FloatArray) -> None:
+    """Refuse a temperature that is no temperature of air, water, fuel or a battery in kelvin."""
+    within(name, value, COLDEST_K, HOTTEST_K, unit="K")
+
+
+def shaped(result: float | FloatArray, *given: float | FloatArray) -> Any:
+    """Give a plain number back where only numbers were given, else the array."""
+    return result if any(isinstance(value, np.ndarray) for value in given) else float(result)
+
+
+def _words(low: float, high: float, unit: str, above: bool) -> str:
+    parts = []
+    if math.isfinite(low):
+        parts.append(f"above {low:g}" if above else f"at least {low:g}")
+    if math.isfinite(high):
+        parts.append(f"at most {high:g}")
+    return f"{' and '.join(parts) or 'a finite number'} {unit}"
