@@ -1,24 +1,165 @@
-"""Errors of the API in one shape: what is wrong, where, and how to mend it."""
+"""The base of the API: one shape of error, department walls in one place, and who is asking.
 
+An error says what is wrong, where, and how to mend it; several wrong values are several ``problems``. Domain errors
+become 409 (``Conflict``) or 400 (Django's ``ValidationError``) here and nowhere else.
+"""
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
 from typing import Any
 
-from django.core.exceptions import ValidationError
-from rest_framework import status
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db.models import Model, QuerySet
+from django.http import Http404
+from django.utils import timezone
+from rest_framework import exceptions, serializers, status
+from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
+from rest_framework.viewsets import GenericViewSet
+
+from shared.ledger import LedgerError
+from shared.models import Department, User
+
+MENDS = {
+    "required": "Send this field.",
+    "null": "Send a value, or leave the field out.",
+    "blank": "Send some text, or leave the field out.",
+    "does_not_exist": "Use an id that a list of this API returned to you.",
+    "invalid_choice": "Send one of the values that the schema lists.",
+    "parse_error": "Send one JSON object with the header Content-Type: application/json.",
+    "unsupported_media_type": "Send the header Content-Type: application/json.",
+    "not_authenticated": "Sign in with POST /api/v1/token, then send the header Authorization: Token KEY.",
+    "authentication_failed": "Sign in with POST /api/v1/token, then send the header Authorization: Token KEY.",
+    "permission_denied": "Ask the department head for a role that carries it.",
+    "not_found": "Check the address and its id against a list of this API.",
+    "method_not_allowed": "Use one of the methods named in the Allow header.",
+    "throttled": "Wait as long as the Retry-After header says, then send it again.",
+}
+MEND = "Correct this value and send the request again."
 
 
 class Conflict(Exception):
     """A request that cannot be carried out as things stand; answered with 409."""
 
+    def __init__(self, what: str, *, where: str = "", mend: str = "Read the record as it stands, then decide.") -> None:
+        super().__init__(what)
+        self.where, self.mend = where, mend
+
+
+class Mended(exceptions.ValidationError):
+    """A value that is refused with a mend of its own."""
+
+    def __init__(self, where: str, what: str, mend: str) -> None:
+        super().__init__({where: [what]}, code="mended")
+        self.mend = mend
+
 
 def explain(error: Exception, context: dict[str, Any]) -> Response | None:
-    """Turn domain errors into 409 and Django's validation errors into 400; leave the rest to the framework."""
-    if isinstance(error, Conflict):
-        return Response({"detail": str(error)}, status=status.HTTP_409_CONFLICT)
+    """Turn domain errors into 409, refused values into 400 and what the framework raises into the one shape."""
+    request = context.get("request")
+    where = request.path if request is not None else ""
+    if isinstance(error, Conflict | LedgerError):
+        mend = getattr(error, "mend", "Record a correction instead.")
+        answer = problem(str(error), getattr(error, "where", "") or where, mend)
+        return Response(answer, status=status.HTTP_409_CONFLICT)
     if isinstance(error, ValidationError):
-        return Response(
-            error.message_dict if hasattr(error, "error_dict") else {"detail": error.messages},
-            status=status.HTTP_400_BAD_REQUEST,
-        )
-    return exception_handler(error, context)
+        detail = error.message_dict if hasattr(error, "error_dict") else {"request": error.messages}
+        error = exceptions.ValidationError(detail)
+    elif isinstance(error, Http404):
+        error = exceptions.NotFound()
+    elif isinstance(error, PermissionDenied):
+        error = exceptions.PermissionDenied(*[str(a) for a in error.args[:1]])
+    response = exception_handler(error, context)
+    if response is not None:
+        response.data = _shape(error, where)
+    return response
+
+
+def problem(what: str, where: str, mend: str, problems: list[dict[str, str]] | None = None) -> dict[str, Any]:
+    """Return the body of every error this API answers with."""
+    return {"what": what, "where": where, "mend": mend, "problems": problems or []}
+
+
+def _shape(error: exceptions.APIException, where: str) -> dict[str, Any]:
+    if not isinstance(error, exceptions.ValidationError):
+        code = getattr(error.detail, "code", error.default_code)
+        return problem(str(error.detail), where, MENDS.get(code, MEND))
+    mend = getattr(error, "mend", None)
+    found = [
+        {"where": path, "what": str(detail), "mend": mend or MENDS.get(detail.code, MEND)}
+        for path, detail in _flattened(error.detail, "")
+    ]
+    many = f"{len(found)} values need" if len(found) != 1 else "1 value needs"
+    return problem(f"Refused: {many} mending, nothing was recorded.", where, found[0]["mend"] if found else MEND, found)
+
+
+def _flattened(detail: Any, path: str) -> Iterator[tuple[str, exceptions.ErrorDetail]]:
+    if isinstance(detail, dict):
+        for key, inner in detail.items():
+            name = "request" if key == "non_field_errors" else str(key)
+            yield from _flattened(inner, f"{path}.{name}" if path else name)
+    elif isinstance(detail, list | tuple):
+        for number, inner in enumerate(detail):
+            nested = f"{path}[{number}]" if isinstance(inner, dict | list) else path
+            yield from _flattened(inner, nested)
+    else:
+        yield path or "request", detail
+
+
+class Asked:
+    """What every API view knows of who is asking; ``shared.walls.Allowed`` has put it on the request."""
+
+    request: Request
+
+    @property
+    def department(self) -> Department:
+        return self.request.department
+
+    @property
+    def user(self) -> User:
+        return self.request.user
+
+    @property
+    def drawing_schema(self) -> bool:
+        """Whether nobody asks and the schema is being drawn."""
+        return getattr(self, "swagger_fake_view", False)
+
+
+class DepartmentViewSet(Asked, GenericViewSet):
+    """A view set whose rows are one department's: a row of another is not found, whoever asks."""
+
+    model: type[Model]
+    needs: str | dict[str, str] = "read"
+
+    def get_queryset(self) -> QuerySet:
+        if self.drawing_schema:
+            return self.model._default_manager.none()
+        return self.rows().filter(department=self.department)
+
+    def rows(self) -> QuerySet:
+        """Return the model's rows as this view reads them; the wall is added to whatever comes back."""
+        return self.model._default_manager.all()
+
+
+class OfDepartment(serializers.PrimaryKeyRelatedField):
+    """An id in a body: only rows of the asking department exist."""
+
+    def __init__(self, model: type[Model], **kwargs: Any) -> None:
+        self.model = model
+        if not kwargs.get("read_only"):
+            kwargs["queryset"] = model._default_manager.all()
+        super().__init__(**kwargs)
+
+    def get_queryset(self) -> QuerySet | None:
+        rows = super().get_queryset()
+        department = getattr(self.context.get("request"), "department", None)
+        return rows if rows is None else rows.filter(department=department)
+
+
+def not_ahead(at: datetime | None) -> datetime:
+    """Return the instant something happened, now where none was given; refuse one that lies ahead."""
+    now = timezone.now()
+    if at is not None and at > now + timedelta(minutes=5):
+        raise Mended("happened_at", "This lies ahead.", "Send when it happened, with its offset from UTC.")
+    return at or now

@@ -24,6 +24,7 @@ Role = Membership.Role
 
 # read: every page. walk: record inspections, runs and walks. write: all other writes of the cache and the evidence.
 # mission: set a rated mission and department settings. property: award and property fields. export: what leaves.
+# report: ask for a paper of what was recorded.
 CAPABILITIES: Final[dict[str, frozenset[str]]] = {
     "read": frozenset(Role.values),
     "walk": frozenset({Role.OFFICER, Role.CREW}),
@@ -31,6 +32,7 @@ CAPABILITIES: Final[dict[str, frozenset[str]]] = {
     "mission": frozenset({Role.HEAD}),
     "property": frozenset({Role.OFFICER, Role.GRANTS}),
     "export": frozenset({Role.HEAD, Role.OFFICER, Role.GRANTS}),
+    "report": frozenset({Role.HEAD, Role.OFFICER, Role.CREW, Role.GRANTS}),
     "token": frozenset({Role.HEAD, Role.OFFICER, Role.CREW, Role.GRANTS}),
 }
 SESSION_KEY = "membership"
@@ -100,6 +102,8 @@ class Allowed(BasePermission):
 
     def has_permission(self, request: Request, view: Any) -> bool:
         needs = getattr(view, "needs", None)
+        if isinstance(needs, dict):
+            needs = needs.get(getattr(view, "action", None) or request.method.lower(), needs.get("default"))
         if needs == "public":
             return True
         if not request.user or not request.user.is_authenticated:
@@ -107,8 +111,6 @@ class Allowed(BasePermission):
         membership = getattr(request.auth, "membership", None) or getattr(request._request, "membership", None)
         request.membership = membership
         request.department = membership.department if membership else None
-        if isinstance(needs, dict):
-            needs = needs.get(getattr(view, "action", None) or request.method.lower(), needs.get("default"))
         if needs is None:
             return False
         return may(membership, needs)

@@ -286,3 +286,8 @@ def render(story: Sequence[Flowable], page: Page) -> bytes:
     canvas = type("NumberedCanvas", (_NumberedCanvas,), {"page": page})
     document.build(list(story), canvasmaker=canvas)
     return out.getvalue()
+
+
+def pages_in(pdf: bytes) -> int:
+    """Return the number of pages of a PDF made here."""
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))

@@ -1,0 +1,8 @@
+"""What documents say: frozen sheets read as of one instant, in a fixed number of queries each."""
+
+from reports.queries.documents import document, documents
+from reports.queries.inspection import inspection_sheet, walk_sheet
+from reports.queries.line import line_sheet
+from reports.queries.property import property_records
+
+__all__ = ["document", "documents", "inspection_sheet", "line_sheet", "property_records", "walk_sheet"]

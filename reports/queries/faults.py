@@ -1,0 +1,58 @@
+"""Faults with what became of them, as of one instant."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from inspections.models import Deficiency, Repair, Restoration
+from inventory.models import FailureMode
+from reports.sheets import FaultLine
+
+
+def fault_lines(
+    rows: Iterable[Deficiency], modes: Mapping[str, FailureMode], as_of: datetime, zone: str
+) -> dict[int, FaultLine]:
+    """Return by deficiency id how each fault stands at ``as_of``: found, repaired, restored, and by whom."""
+    rows = list(rows)
+    ids = [row.pk for row in rows]
+    repairs: dict[int, list[str]] = defaultdict(list)
+    for repair in Repair.objects.as_of(as_of, as_of).filter(deficiency__in=ids).order_by("happened_at", "pk"):
+        cost = f", ${repair.cost:,.2f}" if repair.cost is not None else ""
+        repairs[repair.deficiency_id].append(f"{repair.what}; {signed(repair.by_name, repair.happened_at, zone)}{cost}")
+    restored: dict[int, str] = {}
+    restorations = Restoration.objects.as_of(as_of, as_of).filter(deficiency__in=ids).order_by("happened_at", "pk")
+    for row in restorations.select_related("inspection"):
+        alone = ", awaiting a second name" if row.awaiting_second_name else ""
+        restored[row.deficiency_id] = f"same check passed; {signed(row.by_name, row.happened_at, zone)}{alone}"
+    return {
+        row.pk: FaultLine(
+            code=row.mode_code,
+            name=modes[row.mode_code].name if row.mode_code in modes else "",
+            grade=row.grade,
+            text=row.text,
+            found_by=row.by_name,
+            found_at=row.happened_at,
+            repairs=tuple(repairs[row.pk]),
+            restoration=restored.get(row.pk, ""),
+        )
+        for row in rows
+    }
+
+
+def open_faults(rows: Iterable[Deficiency], as_of: datetime) -> list[Deficiency]:
+    """Return those of some deficiencies that nothing had restored by ``as_of``, the grave ones first."""
+    rows = list(rows)
+    closed = set(
+        Restoration.objects.as_of(as_of, as_of)
+        .filter(deficiency__in=[r.pk for r in rows])
+        .values_list("deficiency_id", flat=True)
+    )
+    order = {"I": 0, "C": 1, "N": 2}
+    left = [row for row in rows if row.pk not in closed]
+    return sorted(left, key=lambda row: (order.get(row.grade, 3), row.happened_at, row.pk))
+
+
+def signed(name: str, at: datetime, zone: str) -> str:
+    """Return a name with the day, as people sign."""
+    return f"{name}, {at.astimezone(ZoneInfo(zone)):%d %b %Y}"

@@ -1,0 +1,226 @@
+"""The sheets of one inspection and of one walk."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+
+from inspections import queries as evidence_queries
+from inspections.models import Deficiency, Inspection, Walk
+from inventory.models import FailureMode
+from inventory.queries import ItemStanding, modes_for, standing_of_items
+from reports.queries.faults import fault_lines
+from reports.sheets import NOT_RECORDED, FaultLine, FindingLine, InspectionSheet, ModeLine, ReadingLine, WalkSheet
+from shared.models import Department
+
+SOURCES = {"page": "a page", "api": "the API", "register": "a paper register"}
+
+
+def inspection_sheet(inspection: Inspection, as_of: datetime) -> InspectionSheet:
+    """Return one inspection with everything known of it at ``as_of``."""
+    return _sheets(inspection.department, [inspection.pk], as_of)[0]
+
+
+def walk_sheet(walk: Walk, as_of: datetime) -> WalkSheet:
+    """Return one walk with its inspections known at ``as_of``, in the order they were done."""
+    rows = Inspection.objects.as_of(as_of, as_of).filter(walk=walk).order_by("happened_at", "recorded_at", "pk")
+    signed = walk.signed_at is not None and walk.signed_at <= as_of
+    return WalkSheet(
+        department=walk.department.name,
+        time_zone=walk.department.time_zone,
+        as_of=as_of,
+        record_id=str(walk.client_id),
+        place=walk.place.name,
+        started_at=walk.started_at,
+        started_by=walk.by.signed_name,
+        signed_at=walk.signed_at if signed else None,
+        signed_name=walk.signed_name if signed else "",
+        note=walk.note,
+        inspections=tuple(_sheets(walk.department, list(rows.values_list("pk", flat=True)), as_of)),
+    )
+
+
+def _sheets(department: Department, ids: Sequence[int], as_of: datetime) -> list[InspectionSheet]:
+    found = (
+        Inspection.objects.filter(department=department, pk__in=ids)
+        .select_related("procedure", "walk__place", "item__kind", "lot__kind", "line", "corrects", "department")
+        .prefetch_related("readings", "proofs", "corrections")
+        .in_bulk()
+    )
+    rows = [found[pk] for pk in ids]
+    if not rows:
+        return []
+    context = _Context(department, rows, as_of)
+    return [context.sheet(row) for row in rows]
+
+
+class _Context:
+    """What the sheets of some inspections share, read once."""
+
+    def __init__(self, department: Department, rows: Sequence[Inspection], as_of: datetime) -> None:
+        self.department, self.as_of, self.zone = department, as_of, department.time_zone
+        items = list({row.item.pk: row.item for row in rows if row.item}.values())
+        self.modes = modes_for(department, as_of.date())
+        self.then = standing_of_items(items, max(row.happened_at for row in rows), as_of)
+        self.now = standing_of_items(items, as_of, as_of)
+        self.evidence = evidence_queries.evidence(items, as_of, as_of) if items else {}
+        self.faults = self._faults([row.pk for row in rows])
+
+    def _faults(self, ids: Sequence[int]) -> dict[int, list[FaultLine]]:
+        touched = Q(inspection__in=ids) | Q(restorations__inspection__in=ids)
+        rows = (
+            Deficiency.objects.as_of(self.as_of, self.as_of)
+            .filter(touched, department=self.department)
+            .distinct()
+            .order_by("happened_at", "pk")
+            .prefetch_related("restorations")
+        )
+        lines = fault_lines(rows, self.modes, self.as_of, self.zone)
+        by_inspection: dict[int, list[FaultLine]] = defaultdict(list)
+        for row in rows:
+            for inspection in {row.inspection_id, *(r.inspection_id for r in row.restorations.all())} & set(ids):
+                by_inspection[inspection].append(lines[row.pk])
+        return by_inspection
+
+    def sheet(self, row: Inspection) -> InspectionSheet:
+        subject, serial, kind = _subject(row)
+        standing = self.then.get(row.item_id)
+        procedure = row.procedure
+        correction = next((c for c in row.corrections.all() if c.recorded_at <= self.as_of), None)
+        return InspectionSheet(
+            department=self.department.name,
+            time_zone=self.zone,
+            as_of=self.as_of,
+            record_id=str(row.client_id),
+            check=check_name(row),
+            subject=subject,
+            serial=serial,
+            kind=kind,
+            place=row.walk.place.name if row.walk else _name(standing and standing.place),
+            line=row.line.name if row.line else _name(standing and standing.line),
+            procedure=f"{procedure.name}, version {procedure.version}" if procedure else NOT_RECORDED,
+            procedure_origin=(procedure.origin if procedure else "") or NOT_RECORDED,
+            started_at=row.started_at,
+            ended_at=row.happened_at,
+            recorded_at=row.recorded_at,
+            inspector=row.by_name,
+            signed=self._signed(row),
+            verdict=row.verdict,
+            summary=row.summary,
+            remark=row.remark,
+            source=SOURCES.get(row.source, row.source),
+            units_checked=row.units_checked,
+            corrects=str(row.corrects.client_id) if row.corrects else "",
+            corrected_by=str(correction.client_id) if correction else "",
+            readings=_readings(row),
+            findings=tuple(_finding(f) for f in row.findings),
+            **self._modes(row),
+            faults=tuple(self.faults.get(row.pk, ())),
+            disposition=disposition(self.now.get(row.item_id), self.zone) if row.item else "not an item",
+            next_due=self._next_due(row),
+            cautions=_cautions(procedure.definition if procedure else {}),
+        )
+
+    def _signed(self, row: Inspection) -> str:
+        if row.walk and row.walk.signed_at and row.walk.signed_at <= self.as_of:
+            return f"{row.walk.signed_name}, with the walk, {self._day(row.walk.signed_at)}"
+        if row.source == "register":
+            return f"{row.by_name}, as the register names them"
+        return f"{row.by_name}, on recording, {self._day(row.recorded_at)}"
+
+    def _day(self, at: datetime) -> str:
+        return f"{at.astimezone(ZoneInfo(self.zone)):%d %b %Y}"
+
+    def _modes(self, row: Inspection) -> dict[str, Any]:
+        shown = {p.mode_code: p for p in row.proofs.all()}
+        kind = row.item.kind if row.item else row.lot.kind if row.lot else None
+        visible = kind.checks.get(row.check_key, []) if kind else []
+        codes = [*dict.fromkeys([*visible, *shown])]
+        lines = []
+        for code in codes:
+            proof = shown.get(code)
+            note = f"measured at {proof.ratio:.0%} of full" if proof and proof.ratio is not None else ""
+            lines.append(ModeLine(code, *self._mode(code), proof.outcome if proof else "not shown", note))
+        everything = kind.mode_codes if kind else []
+        seen = kind.scheduled_modes if kind else set()
+        return {
+            "modes": tuple(lines),
+            "seen_by_others": tuple(self._named(c) for c in everything if c in seen and c not in codes),
+            "blind_spots": tuple(self._named(c) for c in everything if c not in seen),
+        }
+
+    def _mode(self, code: str) -> tuple[str, str]:
+        row: FailureMode | None = self.modes.get(code)
+        return (row.name, row.grade) if row else ("", "")
+
+    def _named(self, code: str) -> str:
+        return f"{code} {self._mode(code)[0]}".strip()
+
+    def _next_due(self, row: Inspection) -> str:
+        """The first instant at which a proof that this check can renew goes stale."""
+        if row.item is None:
+            return ""
+        known: Mapping[str, Any] = self.evidence.get(row.item_id, {})
+        ends = {c: known[c].stale_at for c in row.item.kind.checks.get(row.check_key, []) if c in known}
+        dated = sorted((at, code) for code, at in ends.items() if at is not None)
+        if not dated:
+            return "now: no proof stands" if not ends else "after use, repair or a move: no calendar interval"
+        at, code = dated[0]
+        late = ", past" if at <= self.as_of else ""
+        return f"{self._day(at)}{late} ({check_name(row).lower()}, for {code})"
+
+
+def check_name(row: Inspection) -> str:
+    """Return what the check is called where the record keeps its procedure, else its key."""
+    return row.procedure.name if row.procedure else row.check_key.replace("_", " ").capitalize()
+
+
+def _subject(row: Inspection) -> tuple[str, str, str]:
+    if row.item:
+        kind = row.item.kind.name if row.item.kind else NOT_RECORDED
+        return f"{row.item.tag} {row.item.name}", row.item.serial or NOT_RECORDED, kind
+    if row.lot:
+        return f"Lot {row.lot.number}, {row.lot.name}", row.lot.number, row.lot.kind.name
+    return f"{row.line.name} as a whole" if row.line else NOT_RECORDED, "does not apply", "line"
+
+
+def _name(thing: object) -> str:
+    return getattr(thing, "name", "") or NOT_RECORDED
+
+
+def _readings(row: Inspection) -> tuple[ReadingLine, ...]:
+    inputs = (row.procedure.definition if row.procedure else {}).get("inputs", [])
+    order = {entry.get("key"): (number, entry) for number, entry in enumerate(inputs)}
+    lines = []
+    for reading in sorted(row.readings.all(), key=lambda r: (order.get(r.key, (len(order),))[0], r.pk)):
+        label = order[reading.key][1].get("label") if reading.key in order else None
+        entered = reading.as_entered or reading.text or (f"{reading.number:g}" if reading.number is not None else "")
+        lines.append(ReadingLine(label or reading.key.replace("_", " "), entered, reading.unit))
+    return tuple(lines)
+
+
+def _finding(found: Mapping[str, Any]) -> FindingLine:
+    return FindingLine(
+        text=str(found.get("text", "")),
+        verdict=str(found.get("outcome", "")),
+        limit=str(found.get("limit_text", "")),
+        origin=str(found.get("origin", "")),
+    )
+
+
+def _cautions(definition: Mapping[str, Any]) -> tuple[str, ...]:
+    steps = [s.get("caution", "") for s in definition.get("steps", []) if isinstance(s, dict)]
+    return tuple(dict.fromkeys(c for c in [*definition.get("cautions", []), *steps] if c))
+
+
+def disposition(standing: ItemStanding | None, zone: str) -> str:
+    """Return the state an item is left in, since when and why."""
+    if standing is None:
+        return NOT_RECORDED
+    since = f" since {standing.state_since.astimezone(ZoneInfo(zone)):%d %b %Y}" if standing.state_since else ""
+    why = f": {standing.state_reason}" if standing.state_reason else ""
+    second = ", awaiting a second name" if standing.awaiting_second_name else ""
+    return f"{standing.state}{since}{second}{why}"
