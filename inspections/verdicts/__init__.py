@@ -1,0 +1,39 @@
+"""Verdicts: pure judges, one for each check key. See ``core`` for what goes in and comes out."""
+
+from collections.abc import Callable
+from typing import Final
+
+from inspections.verdicts import heat, hold, look, power, pressure, propane, setup, waste
+from inspections.verdicts.core import Subject, Verdict
+from inspections.verdicts.judgement import Limits, Readings
+
+Judge = Callable[[Subject, Readings, Limits], Verdict]
+
+JUDGES: Final[dict[str, Judge]] = {
+    "hold": hold.judge,
+    "relief": pressure.judge_relief,
+    "inflate": pressure.judge_inflate,
+    "heat": heat.judge,
+    "propane": propane.judge,
+    "sump": waste.judge_sump,
+    "bladder": waste.judge_bladder,
+    "injector": waste.judge_injector,
+    "battery": power.judge_battery,
+    "generator": power.judge_generator,
+    "gfci": power.judge_gfci,
+    "light": power.judge_light,
+    "count": look.judge_count,
+    "cylinder": pressure.judge_cylinder,
+    "look": look.judge_look,
+    "hose": setup.judge_hose,
+    "connect": setup.judge_connect,
+    "setup": setup.judge_setup,
+    "trailer": setup.judge_trailer,
+    "cylinder_kit": pressure.judge_cylinder_kit,
+    "drypack": setup.judge_drypack,
+}
+
+
+def judge(check_key: str, subject: Subject, readings: Readings, limits: Limits) -> Verdict:
+    """Return the verdict of one check. KeyError where the check is unknown."""
+    return JUDGES[check_key](subject, readings, limits)

@@ -90,6 +90,11 @@ class Subject:
         baseline: this unit's own acceptance figures, by measured name, SI; absent where none was recorded.
         expected_units: of a row of n alike, how many there should be.
         cold_season: the date of the check lies in the department's cold season.
+        grades: I, C or N by mode code; a mode not named here is taken for an impairment, the stricter reading.
+        steps: last digit of each reading as it was written, by reading key, in that reading's unit.
+        instrument: resolutions of the meters used (gauge_psi, therm_degF, scale_lb), where the register names them.
+        baseline_assumed: the baseline is the first reading that showed capability, not one marked as acceptance.
+        due: expiry of the lot, or another date that the record and not the check knows.
     """
 
     kind: str
@@ -101,6 +106,11 @@ class Subject:
     cold_season: bool = False
     visible_modes: tuple[str, ...] = ()  # modes of this kind that this check can see
     at: datetime | None = None
+    grades: Mapping[str, str] = field(default_factory=dict)
+    steps: Mapping[str, float] = field(default_factory=dict)
+    instrument: Mapping[str, float] = field(default_factory=dict)
+    baseline_assumed: bool = True
+    due: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +126,14 @@ class Verdict:
 
 
 class ReadingError(ValueError):
-    """A reading that cannot be understood: says which, what is wrong and how to mend it."""
+    """Readings that cannot be understood: says which, what is wrong and how to mend it.
 
-    def __init__(self, key: str, value: object, problem: str, mend: str) -> None:
+    The first bad reading is the error itself; ``every`` lists it and all others of the same check.
+    """
+
+    def __init__(
+        self, key: str, value: object, problem: str, mend: str, others: tuple["ReadingError", ...] = ()
+    ) -> None:
         super().__init__(f"{key}={value!r}: {problem}. {mend}")
         self.key, self.value, self.problem, self.mend = key, value, problem, mend
+        self.every: tuple[ReadingError, ...] = (self, *others)

@@ -1,0 +1,144 @@
+"""Sump bucket test, bladder and berm, injector: the water that leaves and the soap that goes in."""
+
+from inspections.verdicts.core import Outcome, Subject, Verdict
+from inspections.verdicts.heat import undrained
+from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si
+
+LANE_FLOW_GPM = 4.0  # peak of one lane while wet, where neither lanes nor flow were given; ours
+ML_PER_GAL = 3785.411784
+
+
+def judge_sump(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
+    """Judge a bucket test: automatic starts and stops, flow at the real lift, water back after stop."""
+    j = Judgement(subject, readings, limits)
+    if j.yes("runs") is False:
+        j.note("runs", "It does not run.", Outcome.FAIL, False)
+        j.present("SP2", "It does not run.")
+    _cycles(j)
+    _flow(j)
+    back = j.number("refill_in")
+    if back is not None:
+        text = f"{shown(back)} in of water back after stop."
+        j.settle("SP4", j.weigh("refill_in", "sump_refill", back, text), text, _share(j, "sump_refill", back))
+    if j.yes("drained"):
+        j.note("drained", "Drained after the test.", Outcome.PASS, True)
+        j.proven("SP5", "Drained, nothing left to freeze.")
+    undrained(j, "SP5", j.yes("drained"))
+    return j.verdict()
+
+
+def _cycles(j: Judgement) -> None:
+    starts, stops = j.number("starts"), j.number("stops")
+    if starts is None or stops is None:
+        return
+    done = min(starts, stops)
+    text = f"Started itself {shown(starts)} and stopped itself {shown(stops)} times of three."
+    j.settle("SP1", j.weigh("starts", "sump_cycles", done, text), text)
+
+
+def _flow(j: Judgement) -> None:
+    gallons, seconds, gpm = j.number("bucket_gal"), j.number("fill_s"), j.number("gpm")
+    if gpm is None and gallons and seconds:
+        gpm = 60 * gallons / seconds
+    if gpm is None:
+        return
+    if gpm <= 0:
+        j.note("fill_s", "It moved no water.", Outcome.FAIL, gpm, "gpm")
+        j.present("SP2", "It moved no water.")
+        return
+    j.proven("SP2", f"Runs and moves {shown(gpm)} gpm.")
+    inflow = j.number("inflow_gpm")
+    assumed = ""
+    if inflow is None:
+        lanes = j.number("lanes") or 1.0
+        inflow = lanes * LANE_FLOW_GPM
+        assumed = f" ({shown(lanes)} lane{'s' if lanes != 1 else ''} at 4 gpm, assumed)"
+    lift = j.number("lift_ft")
+    ratio = gpm / inflow
+    at = f"at {shown(lift)} ft of lift" if lift is not None else "with its lift not recorded"
+    text = f"{gpm:.1f} gpm {at}, {ratio:.1f} times the peak inflow of {shown(inflow)} gpm{assumed}."
+    outcome = j.weigh("fill_s", "sump_flow", ratio, text)
+    least = j.bound("sump_flow", "pass_low") or 1.0
+    if lift is None and outcome is Outcome.PASS:
+        j.claimed("SP3", "The flow was not measured at a stated lift.")
+    else:
+        j.settle("SP3", outcome, text, ratio / least)
+        j.measure("pump_flow_m3_s", si(gpm, "gpm"), "m3/s")
+
+
+def _share(j: Judgement, key: str, value: float) -> float | None:
+    most = j.bound(key)
+    return most / value if most and value > 0 else None
+
+
+def judge_bladder(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
+    """Judge a bladder's leak check, or a berm's level held."""
+    j = Judgement(subject, readings, limits)
+    if "TP2" in subject.visible_modes:
+        _berm(j)
+        return j.verdict()
+    psi, hold, bubbles = j.number("psi"), j.number("hold_min"), j.none_of("bubbles")
+    if psi is not None and psi > 1.0 and j.word("method") != "water":
+        j.note("psi", f"Filled to {shown(psi)} psi: never over 1 psi of air.", Outcome.LIMITS, psi, "psi")
+        j.quality.append("The bladder was filled over 1 psi.")
+    least = j.bound("bladder_hold", "pass_low")
+    if bubbles is False:
+        text = f"Leaks: {j.word('bubbles')}."
+        j.note("bubbles", text, Outcome.FAIL, j.word("bubbles"), limit_key="bladder_hold")
+        j.present("BL1", text)
+    elif hold is not None and least is not None and hold < least:
+        j.void(f"Held {shown(hold)} min, shorter than {shown(least)} min.", "hold_min", hold, "bladder_hold")
+    elif bubbles and hold is not None:
+        text = f"No bubble or drop in {shown(hold)} min."
+        j.weigh("hold_min", "bladder_hold", hold, text)
+        j.proven("BL1", text)
+    elif bubbles:
+        j.claimed("BL1", "No bubbles; the hold time was not recorded.")
+    j.stated("BL2", j.yes("valves_turn"), "valves_turn", "Valves turn by hand.", "A valve does not turn by hand.")
+    j.stated("BL3", j.yes("vent_passes"), "vent_passes", "The air release passes air.", "The air release is blocked.")
+    return j.verdict()
+
+
+def _berm(j: Judgement) -> None:
+    drop, hold = j.number("drop_in"), j.number("hold_min")
+    if drop is None:
+        return
+    if hold is not None and hold < 30:
+        j.void(f"Held {shown(hold)} min, shorter than 30 min.", "hold_min", hold, "berm_hold")
+        return
+    in_30 = drop * 30 / hold if hold else drop
+    text = f"Level fell {shown(in_30)} in over 30 min."
+    j.settle("TP2", j.weigh("drop_in", "berm_hold", in_30, text), text, _share(j, "berm_hold", in_30))
+
+
+def judge_injector(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
+    """Judge a draw-down: detergent drawn by volume, and nothing siphoned back."""
+    j = Judgement(subject, readings, limits)
+    gpm, run_s, drawn = j.number("gpm"), j.number("run_s"), j.number("drawn_ml")
+    if gpm and run_s and drawn is not None:
+        _drawn(j, 100 * drawn / (ML_PER_GAL * gpm * run_s / 60), drawn)
+    rise = j.number("idle_rise_ml")
+    if rise is not None:
+        text = f"Level rose {shown(rise)} mL in 60 s idle."
+        if rise > 0:
+            text += " It siphons back: shut the supply."
+        j.settle("IJ3", j.weigh("idle_rise_ml", "inject_backflow", rise, text), text)
+    return j.verdict()
+
+
+def _drawn(j: Judgement, percent: float, drawn: float) -> None:
+    if drawn <= 0:
+        j.note("drawn_ml", "It drew nothing.", Outcome.FAIL, drawn, "mL")
+        j.present("IJ1", "It drew nothing.", 0.0)
+        return
+    j.proven("IJ1", f"Drew {shown(drawn)} mL.")
+    j.measure("injector_ratio", percent / 100, "ratio")
+    text = f"{percent:.2f} percent by volume."
+    outcome = j.weigh("drawn_ml", "inject_ratio", percent, text)
+    set_pct = j.number("set_pct") or j.plate("ratio_pct")
+    if set_pct and outcome is Outcome.PASS and abs(percent - set_pct) > 0.2 * set_pct:
+        outcome = Outcome.LIMITS
+        text = f"{percent:.2f} percent drawn, set to {shown(set_pct)}: more than 20 percent off."
+        j.note("set_pct", text, outcome, set_pct, "percent", "inject_ratio")
+    target = set_pct or percent
+    j.settle("IJ2", outcome, text, min(percent / target, target / percent))
