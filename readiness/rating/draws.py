@@ -2,9 +2,10 @@
 
 Each mode has a two-dimensional Sobol' net of its own (rate, demand probability), nested-scrambled and dealt out in an
 order of its own, both from a hash of the mode's key: Latin supercube sampling. So a mode's draws do not change when
-other modes come or go, and two modes move together no more than chance has it. One wide net with a dimension for each mode would do neither:
-its late dimensions pair badly at 256 points, and a mode would need a fixed place in it. The bits come from a hash
-function and not from a library's generator, so the same facts give the same bytes whatever is installed.
+other modes come or go, and two modes move together no more than chance has it. One wide net with a dimension for each
+mode would do neither: its late dimensions pair badly at 256 points, and a mode would need a fixed place in it. The
+bits come from a hash function and not from a library's generator, so the same facts give the same bytes whatever is
+installed.
 
 Source: A. B. Owen, "Latin supercube sampling for very high-dimensional simulations", ACM Transactions on Modeling and
 Computer Simulation 8 (1998) 71-102.
