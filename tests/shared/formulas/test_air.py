@@ -86,6 +86,7 @@ def test_a_beam_that_loses_nothing_stands_for_ever():
 
 def test_a_beam_already_at_its_least_pressure_stands_no_longer():
     assert air.time_to_pressure_s(10e3, 9e3, 3600, 10e3) == (0.0, 0.0)
+    assert air.time_to_pressure_s(8e3, 7e3, 3600, 10e3) == (0.0, 0.0)
 
 
 def test_a_beam_gone_flat_has_a_line_and_no_decay():
