@@ -71,7 +71,8 @@ def append_only(*tables: str) -> list[migrations.RunPython]:
     def make(apps: object, schema_editor: object) -> None:
         for table in tables:
             for statement in trigger_statements(table, schema_editor.connection.vendor):
-                schema_editor.execute(statement)
+                # No parameters at all: with an empty list, the % of the PostgreSQL function would be read as one.
+                schema_editor.execute(statement, params=None)
 
     def drop(apps: object, schema_editor: object) -> None:
         on = "" if schema_editor.connection.vendor == "sqlite" else " ON {0}"
