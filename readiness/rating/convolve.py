@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 SCALE = 1 << 40  # a need in whole numbers: equal sums compare equal, and sixty roundings stay under 1 in 10**10
 ENOUGH = SCALE - SCALE // 10**9  # a sum this large meets the need: 1 part in 10**9 short is not short
 MOST_SUMS = 2048  # distinct sums kept before near ones are lumped
+MOST_PAIRS = 48  # of sums and states in one step; beyond that two chains of half the parts that meet are quicker
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,15 +34,20 @@ class Step:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """Steps, one for each part, and for each threshold where the sums that surely, or perhaps, reach it begin.
+    """How to convolve some parts: all in one chain, or in two that meet.
 
-    ``surely`` and ``perhaps`` differ only where near sums were lumped.
+    Attributes:
+        left: steps, one for each part, or for each of the first few.
+        right: steps for the others; () where one chain does it.
+        surely: for each threshold, with one chain the sums that reach it, with two the first right sum that reaches
+            it with each left sum.
+        perhaps: the same where lumped sums count at their highest; None where nothing was lumped.
     """
 
-    steps: tuple[Step, ...]
+    left: tuple[Step, ...]
+    right: tuple[Step, ...]
     surely: tuple[NDArray[np.intp], ...]
-    perhaps: tuple[NDArray[np.intp], ...]
-    exact: bool
+    perhaps: tuple[NDArray[np.intp], ...] | None
 
 
 def whole_number(capacity: float, need: float) -> int:
@@ -88,22 +94,23 @@ def reach(
     order = sorted(range(len(levels)), key=lambda i: max(levels[i]), reverse=True)
     wanted = tuple(thresholds[i] for i in open_at)
     plan = plan_for(tuple(levels[i] for i in order), wanted)
-    sums = _run(plan, [weights[i] for i in order], width)
-    slack = 0.0
-    for i, surely, perhaps in zip(open_at, plan.surely, plan.perhaps, strict=True):
-        answer[i] = sums[surely].sum(axis=0)
-        if perhaps.size:
-            # Lumped sums that straddle the threshold: half of them, and say so.
-            half = 0.5 * sums[perhaps].sum(axis=0)
-            answer[i] += half
-            slack = max(slack, float(half.mean()))
-    return answer, slack
+    left = _run(plan.left, [weights[i] for i in order], width)
+    right = (
+        _from_the_top(_run(plan.right, [weights[i] for i in order[len(plan.left) :]], width)) if plan.right else None
+    )
+    answer[open_at] = [_reached(left, right, at) for at in plan.surely]
+    if plan.perhaps is None:
+        return answer, 0.0
+    # Lumped sums that straddle the threshold: half of them, and say so.
+    half = 0.5 * (np.array([_reached(left, right, at) for at in plan.perhaps]) - answer[open_at])
+    answer[open_at] += half
+    return answer, float(half.mean(axis=1).max())
 
 
-def _run(plan: Plan, weights: list[NDArray[np.float64]], width: int) -> NDArray[np.float64]:
-    """Probability of each last sum of a plan, shape (m, width)."""
+def _run(steps: tuple[Step, ...], weights: list[NDArray[np.float64]], width: int) -> NDArray[np.float64]:
+    """Probability of each last sum of a chain of steps, shape (m, width)."""
     sums: NDArray[np.float64] | None = None
-    for step, weight in zip(plan.steps, weights, strict=True):
+    for step, weight in zip(steps, weights, strict=False):
         pairs = weight if sums is None else (sums[:, None, :] * weight[None, :, :]).reshape(-1, width)
         if not step.whole:
             pairs = pairs[step.take]
@@ -112,33 +119,70 @@ def _run(plan: Plan, weights: list[NDArray[np.float64]], width: int) -> NDArray[
     return sums
 
 
+def _from_the_top(sums: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Row i is the probability of sum i or a larger one; a last row of 0 for none of them, shape (m + 1, n)."""
+    return np.vstack([np.cumsum(sums[::-1], axis=0)[::-1], np.zeros((1, sums.shape[1]))])
+
+
+def _reached(left: NDArray[np.float64], right: NDArray[np.float64] | None, at: NDArray[np.intp]) -> NDArray[np.float64]:
+    if right is not None:
+        return np.asarray(np.einsum("an,an->n", left, right[at]))
+    return left[at[0]] if len(at) == 1 else np.asarray(left[at].sum(axis=0))
+
+
 @lru_cache(maxsize=512)
 def plan_for(levels: tuple[tuple[int, ...], ...], thresholds: tuple[int, ...]) -> Plan:
     """How to convolve parts of these levels so far as some thresholds ask; kept, since capacities change rarely."""
-    cap, floor = max(thresholds), min(thresholds)
-    rest = [sum(max(part) for part in levels[i + 1 :]) for i in range(len(levels))]
-    # Each kept sum is a lump of true sums between low and high; they are one and the same until lumping is forced.
-    low = high = np.zeros(1, dtype=np.int64)
-    steps: list[Step] = []
-    exact = True
-    for part, still in zip(levels, rest, strict=True):
-        each = np.array(part, dtype=np.int64)
-        low = np.minimum(low[:, None] + each, cap).ravel()
-        high = np.minimum(high[:, None] + each, cap).ravel()
-        if len(steps) == len(levels) - 1:
-            # After the last part it only matters which thresholds a sum reaches.
-            marks = np.array([0, *sorted(thresholds)])
-            low = marks[np.searchsorted(marks, low, side="right") - 1]
-            high = marks[np.searchsorted(marks, high, side="right") - 1]
-        alive = np.flatnonzero(high + still >= floor)
-        take = alive[np.lexsort((high[alive], low[alive]))]
-        whole = len(take) == len(low) and bool((take == np.arange(len(take))).all())
-        low, high, starts, lumped = _group(low[take], high[take], cap)
-        exact = exact and not lumped
-        steps.append(Step(take, None if len(starts) == len(take) else starts, whole))
-    surely = tuple(np.flatnonzero(low >= threshold) for threshold in thresholds)
-    perhaps = tuple(np.flatnonzero((low < threshold) & (high >= threshold)) for threshold in thresholds)
-    return Plan(tuple(steps), surely, perhaps, exact)
+    one = _Chain(levels, thresholds, 0, last=True)
+    if one.most_pairs <= MOST_PAIRS:
+        surely = tuple(np.flatnonzero(one.low >= threshold) for threshold in thresholds)
+        return Plan(one.steps, (), surely, None)
+    half = (len(levels) + 1) // 2
+    a = _Chain(levels[:half], thresholds, sum(map(max, levels[half:])))
+    b = _Chain(levels[half:], thresholds, sum(map(max, levels[:half])))
+    # Lumps of the right are in order of their lowest sum; their highest, too, must rise for the search.
+    highest = np.maximum.accumulate(b.high)
+    surely = tuple(np.searchsorted(b.low, threshold - a.low) for threshold in thresholds)
+    perhaps = tuple(np.searchsorted(highest, threshold - a.high) for threshold in thresholds)
+    return Plan(a.steps, b.steps, surely, perhaps if a.lumped or b.lumped else None)
+
+
+class _Chain:
+    """Steps that convolve parts one after the other, as far as some thresholds ask.
+
+    Each kept sum is a lump of true sums between ``low`` and ``high``, which are one and the same until lumping is
+    forced.
+
+    Args:
+        others: the most that parts outside the chain may add.
+        last: nothing is added after it: only what thresholds a sum reaches then matters. The chain is given up, its
+            sums unlumped, once a step has more than MOST_PAIRS pairs.
+    """
+
+    def __init__(
+        self, levels: tuple[tuple[int, ...], ...], thresholds: tuple[int, ...], others: int, *, last: bool = False
+    ) -> None:
+        cap, floor = max(thresholds), min(thresholds)
+        marks = np.array([0, *sorted(thresholds)])
+        self.low = self.high = np.zeros(1, dtype=np.int64)
+        self.steps: tuple[Step, ...] = ()
+        self.lumped = False
+        self.most_pairs = 0
+        for i, part in enumerate(levels):
+            still = others + sum(max(each) for each in levels[i + 1 :])
+            low = np.minimum(self.low[:, None] + np.array(part), cap).ravel()
+            high = np.minimum(self.high[:, None] + np.array(part), cap).ravel()
+            self.most_pairs = max(self.most_pairs, len(low))
+            if last and self.most_pairs > MOST_PAIRS:
+                return
+            if last and i == len(levels) - 1:
+                low = high = marks[np.searchsorted(marks, low, side="right") - 1]
+            alive = np.flatnonzero(high + still >= floor)
+            take = alive[np.lexsort((high[alive], low[alive]))]
+            whole = len(take) == len(low) and bool((take == np.arange(len(take))).all())
+            self.low, self.high, starts, lumped = _group(low[take], high[take], cap)
+            self.lumped = self.lumped or lumped
+            self.steps += (Step(take, None if len(starts) == len(take) else starts, whole),)
 
 
 def _group(

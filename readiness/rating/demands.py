@@ -42,7 +42,6 @@ def exact_table(wiring: Wiring, number: int) -> tuple[Table, float]:
         for k, (axis, size) in enumerate(zip(axes, sizes, strict=True))
     }
     which, values, slack = _rows(wiring, number, states)
-    values = np.broadcast_to(values, (len(values), wiring.width))
     if not axes:
         return Table((), values[int(which)]), slack
     return Table(axes, values[np.broadcast_to(which, sizes)]), slack
@@ -89,24 +88,27 @@ def _added(
     for bit, hangs_on in enumerate(bundles):
         working = working + (_up(hangs_on, things, states).astype(np.int64) << bit)
     terms = [_terms(bundle, demand.need) for bundle in bundles.values()]
-    wanted, working = np.broadcast_arrays(wanted, working)
-    which = np.zeros(wanted.shape, dtype=np.intp)
+    if wanted.ndim or working.ndim:
+        wanted, working = np.broadcast_arrays(wanted, working)
+    which = np.zeros(working.shape, dtype=np.intp)
     blocks: list[NDArray[np.float64]] = []
     rows, slack = 0, 0.0
     for code in _distinct(working):
         at = working == code
-        thresholds, place = np.unique(wanted[at], return_inverse=True)
-        which[at] = rows + place.ravel()
+        thresholds = _distinct(wanted[at])
+        which[at] = rows + (np.searchsorted(thresholds, wanted[at]) if len(thresholds) > 1 else 0)
         able = [term for bit, bundle in enumerate(terms) if code >> bit & 1 for term in bundle]
-        block, off = reach(tuple(t[0] for t in able), [t[1] for t in able], tuple(thresholds.tolist()))
+        block, off = reach(tuple(t[0] for t in able), [t[1] for t in able], tuple(thresholds))
         blocks.append(block)
         rows, slack = rows + len(block), max(slack, off)
     width = max(block.shape[1] for block in blocks)
-    return which, np.vstack([np.broadcast_to(block, (len(block), width)) for block in blocks]), slack
+    full = [block if block.shape[1] == width else np.broadcast_to(block, (len(block), width)) for block in blocks]
+    return which, np.concatenate(full), slack
 
 
-def _distinct(codes: NDArray[np.int64]) -> list[int]:
-    return [int(codes)] if codes.ndim == 0 else sorted(set(codes.ravel().tolist()))
+def _distinct(numbers: NDArray[np.int64]) -> list[int]:
+    """Each number once, ascending."""
+    return np.unique(numbers).tolist() if numbers.size > 64 else sorted(set(numbers.ravel().tolist()))
 
 
 def _terms(parts: list[Wired], need: float) -> list[tuple[tuple[int, ...], NDArray[np.float64]]]:

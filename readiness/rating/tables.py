@@ -7,6 +7,7 @@ nothing else needs it keeps the tables small: twelve shared nodes are seldom twe
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,10 +53,13 @@ class Table:
     def sum_out(self, axis: int, weights: NDArray[np.float64] | None) -> "Table":
         """Sum over the states of one axis, each times its probability, shape (states, n), or as they are."""
         at = self.axes.index(axis)
-        states = np.moveaxis(self.values, at, 0)
-        total = states[0] if weights is None else states[0] * weights[0]
-        for i in range(1, len(states)):
-            total = total + (states[i] if weights is None else states[i] * weights[i])
+        before: tuple[Any, ...] = (slice(None),) * at
+        states = [self.values[(*before, i)] for i in range(self.values.shape[at])]
+        if weights is not None:
+            states = [state * weight for state, weight in zip(states, weights, strict=True)]
+        total = states[0]
+        for state in states[1:]:
+            total = total + state
         return Table(self.axes[:at] + self.axes[at + 1 :], total)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from readiness.rating.parts import Chain, Demand, Node, Part
 
 Place = tuple[int, int]  # a demand's number, and a part's within it
+_DOWN_UP = np.array([False, True])
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,8 +113,7 @@ class _Wirer:
         for name in self.hung:
             node = self.nodes[name]
             if node.tag not in self.places and name not in self.folded:
-                weights = np.stack([1.0 - node.up, node.up])
-                self.node_thing[name] = self._thing(name, weights, np.array([False, True]))
+                self.node_thing[name] = self._thing(name, np.array([1.0 - node.up, node.up]), _DOWN_UP)
         for tag, places in self.places.items():
             if len(places) > 1 or tag in self.tagged:
                 self._share(tag, places)
@@ -154,37 +154,41 @@ class _Wirer:
         With q the members' mean probability of giving nothing, all give nothing together with probability beta q. The
         common cause can be no likelier than the failure of the member that fails least.
         """
-        zero = {tag: self._states_at_zero(tag) for tag in tags}
-        q = {
-            tag: np.min([self.weights[place][rows].sum(axis=0) for place, rows in zero[tag].items()], axis=0)
-            for tag in tags
-            if all(zero[tag].values())
-        }
+        zero = {tag: rows for tag in tags if (rows := self._states_at_zero(tag))}
+        if not zero:
+            return
+        own = np.array([self._at_zero(self.places[tag][0], rows) for tag, rows in zero.items()])
+        units = np.array([self._part(self.places[tag][0]).units for tag in zero])
         # One that cannot work, or cannot fail, says nothing of the others.
-        q = {tag: each for tag, each in q.items() if each.min() < 1.0 and each.max() > 0.0}
-        units = np.array([self._part(self.places[tag][0]).units for tag in q])
+        counted = (own.min(axis=1) < 1.0) & (own.max(axis=1) > 0.0)
+        units, own = units[counted], own[counted]
         if units.sum() < 2:
             return
-        own = np.stack(list(q.values()))
-        together = np.minimum(self.chain.beta * (units @ own) / units.sum(), own.min(axis=0))
+        together = np.minimum(self.chain.beta / units.sum() * (units @ own), own.min(axis=0))
         apart = 1.0 / (1.0 - together)
-        number = self._thing(f"like {key}", np.stack([together, 1.0 - together]), np.array([False, True]))
-        for tag in q:
+        left = (own - together) * apart
+        number = self._thing(f"like {key}", np.array([together, 1.0 - together]), _DOWN_UP)
+        for tag, q, rest in zip(itertools.compress(zero, counted), own, left, strict=True):
             self.group_of[tag].append(number)
-            for place, rows in zero[tag].items():
+            rows = zero[tag]
+            for place in self.places[tag]:
                 weights = self.weights[place] * apart
-                failing = self.weights[place][rows].sum(axis=0)
-                weights[rows] *= np.divide(failing - together, failing, out=np.zeros_like(failing), where=failing > 0)
+                if len(rows) == 1:
+                    weights[rows[0]] = rest
+                else:
+                    weights[rows] = self.weights[place][rows] * np.divide(rest, q, out=np.zeros_like(q), where=q > 0)
                 self.weights[place] = weights
 
-    def _states_at_zero(self, tag: str) -> dict[Place, list[int]]:
-        """States in which the tag gives nothing, at each place; where its states are the same ones, nothing at all."""
-        places = self.places[tag]
-        rows = {place: [i for i, level in enumerate(self._part(place).levels) if level == 0] for place in places}
-        if len(places) > 1 and len({len(self._part(place).levels) for place in places}) == 1:
-            everywhere = [i for i in rows[places[0]] if all(i in each for each in rows.values())]
-            return dict.fromkeys(places, everywhere)
-        return rows
+    def _at_zero(self, place: Place, rows: list[int]) -> NDArray[np.float64]:
+        weights = self.weights[place]
+        return weights[rows[0]] if len(rows) == 1 else np.asarray(weights[rows].sum(axis=0))
+
+    def _states_at_zero(self, tag: str) -> list[int]:
+        """States in which the tag gives nothing anywhere; none where its parts do not have the same states."""
+        parts = [self._part(place) for place in self.places[tag]]
+        if not all(_same(part, parts[0]) for part in parts):
+            return []
+        return [i for i in range(len(parts[0].levels)) if all(part.levels[i] == 0 for part in parts)]
 
     def _part(self, place: Place) -> Part:
         return self.demands[place[0]].parts[place[1]]
@@ -194,11 +198,7 @@ class _Wirer:
         parts = [self._part(place) for place in places]
         weights = [self.weights[place] for place in places]
         first = weights[0]
-        aligned = all(
-            part.units == parts[0].units and (each is first or np.array_equal(each, first))
-            for part, each in zip(parts, weights, strict=True)
-        )
-        if aligned:
+        if all(_same(part, parts[0]) for part in parts):
             counts, joint = states_of_units(first, parts[0].units)
             levels = [tuple(float(c @ np.array(part.levels)) for c in counts) for part in parts]
         else:
@@ -239,6 +239,12 @@ class _Wirer:
                 up = self.nodes[name].up
                 levels, weights = (*levels, 0.0), np.vstack([weights * up, 1.0 - up])
         return Wired(levels, weights, part.units, hangs_on)
+
+
+def _same(part: Part, other: Part) -> bool:
+    """Whether two parts of one tag have the same states."""
+    alike = part.weights is other.weights or np.array_equal(part.weights, other.weights)
+    return alike and part.units == other.units
 
 
 def states_of_units(weights: NDArray[np.float64], units: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
