@@ -37,6 +37,9 @@ def _lights(j: Judgement) -> None:
 
 def _output(j: Judgement) -> None:
     inlet, outlet, gpm = j.number("inlet_degF"), j.number("outlet_degF"), j.number("gpm")
+    gallons, seconds = j.number("bucket_gal"), j.number("fill_s")
+    if gpm is None and gallons and seconds:
+        gpm = 60 * gallons / seconds
     if inlet is None or outlet is None or gpm is None:
         return
     if outlet <= inlet or gpm <= 0:

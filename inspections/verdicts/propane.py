@@ -102,10 +102,10 @@ def _emptied(j: Judgement) -> None:
 
 def _stored(j: Judgement) -> None:
     """Upright, outdoors, plugged: only what was said counts."""
-    said = [j.yes(key) for key in ("upright", "outdoors", "plug")]
+    said = [j.yes(key) for key in ("upright_outdoors", "plug")]
     if any(answer is False for answer in said):
-        j.stated("LP5", False, "outdoors", "", "Stored lying, indoors or without its plug: put it right now.")
+        j.stated("LP5", False, "upright_outdoors", "", "Stored lying, indoors or without its plug: put it right now.")
     elif all(answer is True for answer in said):
-        j.stated("LP5", True, "outdoors", "Upright, outdoors, plugged.", "")
+        j.stated("LP5", True, "upright_outdoors", "Upright, outdoors, plugged.", "")
     elif any(said):
         j.claimed("LP5", "Stored right in part.")

@@ -1,0 +1,258 @@
+"""Readings as people and registers write them, turned into what a judge takes. Pure: no database, no clock.
+
+A procedure's inputs say what is asked for; this module finds the input a written key means, reads its value in the
+input's unit, and refuses what it cannot understand, every bad reading at once.
+"""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from inspections.verdicts.core import ReadingError
+
+YES = frozenset({"yes", "y", "true", "1", "ok", "on", "x"})
+NO = frozenset({"no", "n", "false", "0", "off", "not"})
+SAID_NONE = frozenset({"none", "no", "nil", "n", "0", "false", "nothing"})
+SAID_SEEN = frozenset({"yes", "y", "true", "1", "some"})
+NUMBER = re.compile(r"^([+-]?\d[\d,]*\.?\d*(?:[eE][+-]?\d+)?|[+-]?\.\d+)\s*(.*)$")
+# Registers write the unit behind a number in many ways; these all mean the input's own unit.
+UNIT_WORDS: Mapping[str, frozenset[str]] = {
+    "degF": frozenset({"f", "°f", "degf", "deg f", "degrees"}),
+    "psi": frozenset({"psi", "psig", "psia", "lbs", "#"}),
+    "lb": frozenset({"lb", "lbs", "pounds", "#"}),
+    "min": frozenset({"min", "mins", "minutes", "m"}),
+    "s": frozenset({"s", "sec", "secs", "seconds"}),
+    "h": frozenset({"h", "hr", "hrs", "hours"}),
+    "gal": frozenset({"gal", "gallons", "gals"}),
+    "gpm": frozenset({"gpm", "gal/min"}),
+    "in": frozenset({"in", "inch", "inches", '"'}),
+    "ft": frozenset({"ft", "feet", "'", "foot"}),
+    "V": frozenset({"v", "volts", "vac", "vdc"}),
+    "A": frozenset({"a", "amp", "amps"}),
+    "W": frozenset({"w", "watts"}),
+    "Hz": frozenset({"hz", "hertz"}),
+    "mL": frozenset({"ml", "cc"}),
+    "percent": frozenset({"%", "percent", "pct"}),
+    "ohm": frozenset({"ohm", "ohms", "Ω", "ω"}),
+    "ppm": frozenset({"ppm"}),
+    "mph": frozenset({"mph"}),
+    "Ah": frozenset({"ah"}),
+    "": frozenset({"ea", "each", "pcs", "units"}),
+}
+DATE_FORMS = ("%Y-%m-%d", "%m/%d/%Y", "%m/%d/%y", "%m-%d-%Y", "%b %d, %Y", "%B %d, %Y", "%d %b %Y")
+MONTH_FORMS = ("%b %Y", "%B %Y", "%m-%Y", "%m/%Y", "%Y-%m")
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """One reading as understood.
+
+    Attributes:
+        value: number, yes or no, or words; dates as ISO text.
+        as_entered: as it was written.
+        unit: of the input.
+        step: the last digit as written, for numbers. [unit]
+    """
+
+    key: str
+    value: float | bool | str
+    as_entered: str
+    unit: str = ""
+    step: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """All readings of one check, understood."""
+
+    reads: tuple[Read, ...] = ()
+    values: Mapping[str, float | bool | str] = field(default_factory=dict)
+    steps: Mapping[str, float] = field(default_factory=dict)
+
+
+def folded(key: str) -> str:
+    """Return a key as it is compared: lower case, one spelling of degrees, underscores."""
+    key = re.sub(r"[\s\-]+", "_", str(key).strip().casefold())
+    return re.sub(r"_(deg_?f|degrees_f)$", "_f", key)
+
+
+def inputs_by_name(definition: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
+    """Return a procedure's inputs under every name that finds them."""
+    found: dict[str, Mapping[str, Any]] = {}
+    for asked in (*definition["inputs"], *definition.get("common_inputs", ())):
+        for name in (asked["key"], *asked.get("aliases", ())):
+            found.setdefault(folded(name), asked)
+    return found
+
+
+def read_entry(
+    definition: Mapping[str, Any],
+    values: Mapping[str, Any],
+    names: Mapping[str, Mapping[str, Any]] | None = None,
+    today: date | None = None,
+) -> Entry:
+    """Return the readings of one check, understood.
+
+    Args:
+        definition: of the procedure: inputs, needs_one_of.
+        values: as written, by any name of an input; blank ones are taken as not given.
+        names: ``inputs_by_name(definition)`` where the caller keeps it.
+        today: day of the check; no reading is dated after it.
+
+    Raises:
+        ReadingError: something cannot be understood; ``every`` lists all of it.
+    """
+    names = inputs_by_name(definition) if names is None else names
+    reads: dict[str, Read] = {}
+    bad: list[ReadingError] = []
+    for key, value in values.items():
+        if value is None or (isinstance(value, str) and not value.strip()):
+            continue
+        asked = names.get(folded(key))
+        if asked is None:
+            known = ", ".join(sorted(asked["key"] for asked in definition["inputs"]))
+            bad.append(ReadingError(key, value, "this check asks for no such reading", f"It asks for: {known}."))
+            continue
+        if asked["key"] in reads:
+            bad.append(ReadingError(key, value, "this reading is given twice", "Keep one of the two."))
+            continue
+        try:
+            reads[asked["key"]] = _read(asked, key, value, today)
+        except ReadingError as problem:
+            bad.append(problem)
+    if not bad:
+        bad = _missing(definition, reads)
+    if bad:
+        first = bad[0]
+        raise ReadingError(first.key, first.value, first.problem, first.mend, tuple(bad[1:]))
+    return Entry(
+        reads=tuple(reads.values()),
+        values={read.key: read.value for read in reads.values()},
+        steps={read.key: read.step for read in reads.values() if read.step is not None},
+    )
+
+
+def _missing(definition: Mapping[str, Any], reads: Mapping[str, Read]) -> list[ReadingError]:
+    """Return what must be given and was not. A bare result is a claim and needs nothing else."""
+    if "result" in reads:
+        return []
+    bad = [
+        ReadingError(asked["key"], "", "this reading is missing", f"Give {asked['label'].lower()}{_in(asked)}.")
+        for asked in definition["inputs"]
+        if asked.get("required") and asked["key"] not in reads
+    ]
+    wanted = definition.get("needs_one_of") or []
+    if not bad and wanted and not reads.keys() & set(wanted):
+        bad.append(ReadingError(wanted[0], "", "nothing was read", f"Give at least one of: {', '.join(wanted)}."))
+    return bad
+
+
+def _in(asked: Mapping[str, Any]) -> str:
+    return f" in {asked['unit']}" if asked.get("unit") else ""
+
+
+def _read(asked: Mapping[str, Any], key: str, value: Any, today: date | None) -> Read:
+    sort, entered = asked["type"], str(value).strip()
+    if sort in ("number", "integer"):
+        return _number(asked, key, value, entered)
+    if sort == "yes_no":
+        return Read(asked["key"], _yes_no(key, value, entered), entered)
+    if sort == "choice":
+        return Read(asked["key"], _choice(asked, key, entered), entered)
+    if sort in ("date", "month"):
+        return Read(asked["key"], _day(key, value, entered, today).isoformat(), entered)
+    if len(entered) > 200:
+        raise ReadingError(key, value, "this is longer than 200 letters", "Shorten it.")
+    return Read(asked["key"], entered, entered)
+
+
+def _number(asked: Mapping[str, Any], key: str, value: Any, entered: str) -> Read:
+    unit = asked.get("unit", "")
+    if isinstance(value, bool):
+        raise ReadingError(key, value, "this is not a number", f"Give a number{_in(asked)}.")
+    if isinstance(value, (int, float)):
+        number, digits = float(value), repr(value)
+    else:
+        found = NUMBER.match(entered)
+        if not found:
+            raise ReadingError(
+                key, value, "this is not a number", f"Give a number{_in(asked)}, such as {_such(asked)}."
+            )
+        trailing = found[2].strip().casefold()
+        if trailing and trailing != unit.casefold() and trailing not in UNIT_WORDS.get(unit, frozenset()):
+            raise ReadingError(
+                key, value, f"{found[2].strip()!r} is not {unit or 'a plain number'}", f"Give it{_in(asked)}."
+            )
+        digits = found[1].replace(",", "")
+        number = float(digits)
+    if not math.isfinite(number):
+        raise ReadingError(key, value, "this is not a finite number", f"Give a number{_in(asked)}.")
+    least, most = asked.get("least"), asked.get("most")
+    if (least is not None and number < least) or (most is not None and number > most):
+        raise ReadingError(
+            key, value, f"this is outside {least:g} to {most:g} {unit}".rstrip(), "Read it again, or check the unit."
+        )
+    if asked["type"] == "integer" and number != int(number):
+        raise ReadingError(key, value, "this is not a whole number", "Give a whole number.")
+    decimals = len(digits.partition(".")[2]) if "e" not in digits.casefold() else 0
+    return Read(asked["key"], number, entered, unit, 10.0**-decimals)
+
+
+def _such(asked: Mapping[str, Any]) -> str:
+    least, most = asked.get("least", 0), asked.get("most", 100)
+    return f"{(least + min(most, 100)) / 2:g}"
+
+
+def _yes_no(key: str, value: Any, entered: str) -> bool:
+    if isinstance(value, bool):
+        return value
+    word = entered.casefold()
+    if word in YES:
+        return True
+    if word in NO:
+        return False
+    raise ReadingError(key, value, "this is neither yes nor no", "Write yes or no.")
+
+
+def _choice(asked: Mapping[str, Any], key: str, entered: str) -> str:
+    """Return the choice meant. Where nothing-seen is a choice, any other word says what was seen."""
+    word, choices = entered.casefold(), asked["choices"]
+    for choice in choices:
+        if word == choice.casefold():
+            return str(choice)
+    good = next((choice for choice in choices if choice in ("none", "ok", "clean")), None)
+    if good is not None:
+        if word in SAID_NONE or word in ("ok", "good", "clean"):
+            return str(good)
+        if word in SAID_SEEN:
+            return "seen" if "seen" in choices else str(choices[1])
+        if len(entered) <= 200:
+            return entered
+    raise ReadingError(key, entered, "this is not one of the answers", f"Write one of: {', '.join(choices)}.")
+
+
+def _day(key: str, value: Any, entered: str, today: date | None) -> date:
+    day = read_day(value)
+    if day is None:
+        raise ReadingError(key, value, "this is not a date", "Write it as 2025-03-14, 3/14/2025 or Mar 2025.")
+    if today is not None and key.casefold() == "fuel_date" and day > today:
+        raise ReadingError(key, value, "this day is after the check", "Read the date again.")
+    return day
+
+
+def read_day(value: Any) -> date | None:
+    """Return the day that a date means, however it is written (the first of a month alone), or None."""
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    text = str(value).strip()
+    for form in (*DATE_FORMS, *MONTH_FORMS):
+        try:
+            return datetime.strptime(text, form).date()  # noqa: DTZ007 - a day has no zone
+        except ValueError:
+            continue
+    return None

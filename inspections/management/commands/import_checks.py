@@ -1,0 +1,56 @@
+"""``manage.py import_checks FILE --department NAME``: past readings, judged as live ones are."""
+
+import json
+from argparse import ArgumentParser
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from inspections.services import import_checks
+from inventory.importing.sheets import Unreadable
+from shared.models import Department, User
+
+
+class Command(BaseCommand):
+    help = "Take in past checks, repairs, uses and refills from a CSV or workbook. Twice changes nothing."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file")
+        parser.add_argument("--department", required=True, help="its name")
+        parser.add_argument("--dry-run", action="store_true", help="read and judge, write nothing")
+        parser.add_argument("--report", help="file to write the JSON report to")
+        parser.add_argument("--by", default="", help="username of whoever takes it in")
+
+    def handle(self, *args: object, **options: object) -> None:
+        department = Department.objects.filter(name=options["department"]).first()
+        if department is None:
+            raise CommandError(f"There is no department {options['department']!r}. Take its cache in first.")
+        by = User.objects.filter(username=options["by"]).first() if options["by"] else None
+        if options["by"] and by is None:
+            raise CommandError(f"There is nobody with the username {options['by']!r}.")
+        try:
+            report = import_checks(
+                department=department,
+                path=options["file"],
+                by=by,
+                at=timezone.now(),
+                dry_run=bool(options["dry_run"]),
+            )
+        except Unreadable as problem:
+            raise CommandError(str(problem)) from problem
+        said = report.as_json()
+        if options["report"]:
+            Path(str(options["report"])).write_text(json.dumps(said, indent=1, ensure_ascii=False) + "\n", "utf-8")
+        self._tell(said, bool(options["dry_run"]))
+
+    def _tell(self, said: dict, dry_run: bool) -> None:
+        verdicts = ", ".join(f"{count} {verdict}" for verdict, count in said["verdicts"].items())
+        self.stdout.write(f"{'Would take' if dry_run else 'Took'} {said['taken']} rows: {verdicts}.")
+        self.stdout.write(f"{said['already_taken']} were on record already.")
+        for word in ("refused", "findings"):
+            for notice in said[word][:20]:
+                where = f"{notice['sheet']} row {notice['row']}, {notice['column']}"
+                self.stdout.write(f"  {word}: {where}: {notice['problem']}. {notice['mend']}")
+            if len(said[word]) > 20:
+                self.stdout.write(f"  … {len(said[word]) - 20} more {word}; --report writes them all.")

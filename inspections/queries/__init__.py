@@ -1,0 +1,23 @@
+"""What this room answers: evidence, measured quantities, histories, open faults, what is due."""
+
+from inspections.queries.due import DueCheck, due
+from inspections.queries.evidence import DoubtInterval, EvidenceOfMode, doubt_intervals, evidence, line_evidence
+from inspections.queries.faults import OpenDeficiency, open_deficiencies
+from inspections.queries.histories import History, histories
+from inspections.queries.measured import MeasuredOf, measured
+
+__all__ = [
+    "DoubtInterval",
+    "DueCheck",
+    "EvidenceOfMode",
+    "History",
+    "MeasuredOf",
+    "OpenDeficiency",
+    "doubt_intervals",
+    "due",
+    "evidence",
+    "histories",
+    "line_evidence",
+    "measured",
+    "open_deficiencies",
+]

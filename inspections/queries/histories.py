@@ -1,0 +1,66 @@
+"""What the department's own items have shown of each mode of each kind: passes, exposures, failures."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from inspections.queries.evidence import YEAR_S
+from inspections.queries.ledgers import ProofRow, accepted_at, read_proofs
+from inventory.models import Item
+from shared.models import Department
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Enough for the exact likelihood; see ``readiness.rating.facts.ModeHistory``.
+
+    Attributes:
+        passes: proofs that found the mode absent. [-]
+        pass_years: their exposures since the proof (or acceptance) before, summed. [item-years]
+        failures: exposure of each proof that found it present. [item-years]
+    """
+
+    passes: int = 0
+    pass_years: float = 0.0
+    failures: tuple[float, ...] = ()
+
+
+def histories(department: Department, at: datetime, known_at: datetime) -> dict[tuple[str, str], History]:
+    """Return by (kind key, mode code) what proofs have shown by an instant, as known at another.
+
+    An exposure runs from the proof before that can see the mode, else from acceptance; looks that only claim neither
+    end nor start one. While a fault stands, further findings of it are the same fault, and the pass that puts it right
+    starts the next exposure without counting one.
+    """
+    zone = ZoneInfo(department.time_zone)
+    items = {item.pk: item for item in Item.objects.filter(department=department).select_related("kind")}
+    passes: dict[tuple[str, str], int] = defaultdict(int)
+    years: dict[tuple[str, str], float] = defaultdict(float)
+    failures: dict[tuple[str, str], list[float]] = defaultdict(list)
+    for pk, modes in read_proofs(department, known_at).items():
+        item = items[pk]
+        accepted = accepted_at(item, zone)
+        for code, rows in modes.items():
+            key = (item.kind.key, code)
+            for exposure, absent in exposures(rows, at, accepted):
+                if absent:
+                    passes[key] += 1
+                    years[key] += exposure
+                else:
+                    failures[key].append(exposure)
+    return {key: History(passes[key], years[key], tuple(failures[key])) for key in sorted({*passes, *failures})}
+
+
+def exposures(rows: list[ProofRow], at: datetime, accepted: datetime | None) -> list[tuple[float, bool]]:
+    """Return each exposure of one item to one mode [year] and whether the mode was absent at its end. Pure."""
+    found: list[tuple[float, bool]] = []
+    since, faulty = accepted, False
+    for row in rows:
+        if row.at > at or row.outcome == "claimed":
+            continue
+        absent = row.outcome == "proven"
+        if since is not None and not faulty and row.at >= since:
+            found.append(((row.at - since).total_seconds() / YEAR_S, absent))
+        since, faulty = row.at, not absent
+    return found

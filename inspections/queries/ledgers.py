@@ -1,0 +1,179 @@
+"""The evidence ledgers of some items, read once, as known at an instant: what all queries of this room derive from."""
+
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from inspections import schedule
+from inspections.models import Deficiency, Inspection, Proof, Repair, Restoration, Upkeep
+from inventory.models import FailureMode, Item, Posting, StateEvent
+from inventory.queries import intervals_for, modes_for
+from shared.models import Department
+
+
+@dataclass(frozen=True, slots=True)
+class ProofRow:
+    """One proof as the derivations read it."""
+
+    at: datetime
+    outcome: str
+    ratio: float | None
+    inspection: str
+    check_key: str
+    by_name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One deficiency with the instants it was restored at: alone, and under a second name."""
+
+    at: datetime
+    grade: str
+    check_key: str
+    inspection: str
+    by_name: str
+    restored: tuple[tuple[datetime, bool], ...] = ()
+
+    def is_open(self, at: datetime) -> bool:
+        """Return whether it stands at an instant, whatever awaits."""
+        return self.at <= at and not any(when <= at for when, _ in self.restored)
+
+    def is_awaiting(self, at: datetime) -> bool:
+        """Return whether it is restored by then, but only ever alone."""
+        done = [alone for when, alone in self.restored if when <= at]
+        return bool(done) and all(done)
+
+
+@dataclass(slots=True)
+class Ledgers:
+    """Rows by item: proofs and faults by mode, and what reopens."""
+
+    proofs: dict[int, dict[str, list[ProofRow]]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(list)))
+    faults: dict[int, dict[str, list[FaultRow]]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(list)))
+    events: dict[int, list[tuple[datetime, str]]] = field(default_factory=lambda: defaultdict(list))
+
+
+def corrected_inspections(department: Department, known_at: datetime) -> set[int]:
+    """Return the inspections that a row known by then corrects."""
+    rows = Inspection.objects.filter(department=department, corrects__isnull=False, recorded_at__lte=known_at)
+    return set(rows.values_list("corrects_id", flat=True))
+
+
+def read_proofs(
+    department: Department, known_at: datetime, *, items: Collection[int] | None = None, lines: Collection[int] = ()
+) -> dict[int, dict[str, list[ProofRow]]]:
+    """Return proofs by item (or by line, where lines are given) and mode, oldest first, whenever they happened.
+
+    Rows after the instant asked about are kept: a later failure casts doubt back to the last good proof.
+    """
+    corrected = corrected_inspections(department, known_at)
+    subject = "line_id" if lines else "item_id"
+    rows = Proof.objects.filter(department=department, recorded_at__lte=known_at, **{f"{subject}__isnull": False})
+    if lines:
+        rows = rows.filter(line__in=lines)
+    elif items is not None:
+        rows = rows.filter(item__in=items)
+    fields = (
+        subject,
+        "mode_code",
+        "happened_at",
+        "outcome",
+        "ratio",
+        "inspection__client_id",
+        "inspection__check_key",
+        "by_name",
+        "inspection_id",
+    )
+    found: dict[int, dict[str, list[ProofRow]]] = defaultdict(lambda: defaultdict(list))
+    for of, code, at, outcome, ratio, ref, check, by, pk in rows.order_by("happened_at", "pk").values_list(*fields):
+        if pk not in corrected:
+            found[of][code].append(ProofRow(at, outcome, ratio, str(ref), check, by))
+    return found
+
+
+def read_ledgers(department: Department, items: Collection[int], known_at: datetime) -> Ledgers:
+    """Return the evidence ledgers of some items, in a fixed number of queries."""
+    ledgers = Ledgers(proofs=read_proofs(department, known_at, items=items))
+    _read_faults(ledgers, department, items, known_at)
+    _read_events(ledgers, department, items, known_at)
+    return ledgers
+
+
+def _read_faults(ledgers: Ledgers, department: Department, items: Collection[int], known_at: datetime) -> None:
+    corrected = corrected_inspections(department, known_at)
+    restored: dict[int, list[tuple[datetime, bool]]] = defaultdict(list)
+    rows = Restoration.objects.filter(department=department, deficiency__item__in=items, recorded_at__lte=known_at)
+    fields = ("deficiency_id", "happened_at", "awaiting_second_name", "inspection_id")
+    for deficiency, at, alone, inspection in rows.order_by("happened_at", "pk").values_list(*fields):
+        if inspection not in corrected:
+            restored[deficiency].append((at, alone))
+    faults = Deficiency.objects.filter(department=department, item__in=items, recorded_at__lte=known_at)
+    fields = (
+        "pk",
+        "item_id",
+        "mode_code",
+        "happened_at",
+        "grade",
+        "check_key",
+        "inspection_id",
+        "inspection__client_id",
+        "by_name",
+    )
+    for pk, item, code, at, grade, check, inspection, ref, by in faults.order_by("happened_at", "pk").values_list(
+        *fields
+    ):
+        if inspection not in corrected:
+            row = FaultRow(at, grade, check, str(ref or ""), by, tuple(restored[pk]))
+            ledgers.faults[item][code].append(row)
+
+
+def _read_events(ledgers: Ledgers, department: Department, items: Collection[int], known_at: datetime) -> None:
+    def rows(model: type, **of: Any) -> Any:
+        # A row that a known row corrects does not count.
+        corrected = model.objects.filter(corrects__isnull=False, recorded_at__lte=known_at).values("corrects_id")
+        known = model.objects.filter(department=department, item__in=items, recorded_at__lte=known_at, **of)
+        return known.exclude(pk__in=corrected)
+
+    used = Upkeep.Sort.USED
+    for item, at, sort in rows(Upkeep).values_list("item_id", "happened_at", "sort"):
+        ledgers.events[item].append((at, schedule.USE if sort == used else schedule.REFILL))
+    for item, at in rows(Repair).values_list("item_id", "happened_at"):
+        ledgers.events[item].append((at, schedule.REPAIR))
+    for item, at in rows(Posting, reason=Posting.Reason.MOVED).values_list("item_id", "happened_at"):
+        ledgers.events[item].append((at, schedule.MOVE))
+    wet, back = StateEvent.Event.WET, StateEvent.Event.RETURNED
+    for item, at, event in rows(StateEvent, event__in=(wet, back)).values_list("item_id", "happened_at", "event"):
+        ledgers.events[item].append((at, schedule.USE))
+        if event == back:
+            ledgers.events[item].append((at, schedule.MOVE))
+
+
+class Rules:
+    """How long each mode of each kind is trusted on a day, and what reopens it."""
+
+    def __init__(self, department: Department, on: date) -> None:
+        self.modes: dict[str, FailureMode] = modes_for(department, on)
+        self._intervals = intervals_for(department, on)
+        self._rules: dict[tuple[str, str], schedule.Rule] = {}
+
+    def rule(self, kind_key: str, code: str) -> schedule.Rule:
+        """Return the rule of a mode on a kind: one set for the kind wins over one set for the mode."""
+        key = (kind_key, code)
+        if key not in self._rules:
+            row = self._intervals.get(key) or self._intervals.get(("", code))
+            override = schedule.Override(row.months, row.grace_days, row.origin, row.source) if row else None
+            mode = self.modes.get(code)
+            self._rules[key] = schedule.rule_for(mode.intervals if mode else "", override)
+        return self._rules[key]
+
+    def reopened_by(self, code: str) -> frozenset[str]:
+        mode = self.modes.get(code)
+        return schedule.reopened_by(code, mode.cls, mode.intervals) if mode else frozenset()
+
+
+def accepted_at(item: Item, zone: ZoneInfo) -> datetime | None:
+    """Return the start of the day an item was accepted on, or taken to be; None where nothing is recorded."""
+    return datetime.combine(item.accepted_on, time.min, tzinfo=zone) if item.accepted_on else None

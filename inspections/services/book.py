@@ -1,0 +1,317 @@
+"""What is known beforehand of everything one department checks, read as it is asked for and kept.
+
+One live reading asks for a handful of rows; a register of thousands asks for the same rows over and over. Both go
+through this book, so that they are judged by the same code.
+"""
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Sum
+
+from inspections.entry import inputs_by_name
+from inspections.models import Deficiency, Inspection, Procedure, Reading, Repair, Restoration
+from inspections.services.procedures import load_procedures
+from inspections.verdicts.core import Limit, Subject
+from inventory.models import FailureMode, Item, ItemKind, Line, Lot, Posting
+from inventory.models import Limit as LimitRow
+from inventory.queries import limits_for, modes_for, spec_of, standing
+from shared.models import Department
+
+EXPECTED = (Posting.Reason.REGISTERED, Posting.Reason.RECEIVED, Posting.Reason.DISPOSED)
+STEPS = ("gauge_psi", "scale_lb", "therm_degF")
+
+
+@dataclass(slots=True)
+class Fault:
+    """A deficiency that is not yet put right, with who may not restore it alone."""
+
+    row: Deficiency
+    awaiting: bool = False
+    repaired_by: set[str] = field(default_factory=set)
+
+    @property
+    def own_names(self) -> set[str]:
+        return {name_key(self.row.by_name), *self.repaired_by}
+
+
+@dataclass(slots=True)
+class Past:
+    """One earlier inspection of an item, as far as baselines need it."""
+
+    check_key: str
+    at: datetime
+    acceptance: bool
+    measured: Mapping[str, Any]
+
+
+def name_key(name: str) -> str:
+    """Return a signature as it is compared."""
+    return " ".join(name.casefold().split())
+
+
+class Book:
+    """Lookups of one department; what a check adds is written into it, so that the next check sees it."""
+
+    def __init__(self, department: Department) -> None:
+        self.department = department
+        self.zone = ZoneInfo(department.time_zone)
+        self._procedures: dict[str, list[Procedure]] | None = None
+        self._names: dict[int, dict[str, Mapping[str, Any]]] = {}
+        self._limits: dict[tuple[int | None, int], dict[str, Limit]] = {}
+        self._modes: dict[int, dict[str, FailureMode]] = {}
+        self._epochs: list[date] | None = None
+        self._pasts: dict[int, list[Past]] = {}
+        self._faults: dict[int, list[Fault]] = {}
+        self._expected: dict[int, int] = {}
+        self._steps: dict[str, Mapping[str, float]] = {}
+        self._leave_out: set[int] = set()  # inspections that the check in hand corrects
+
+    def day(self, at: datetime) -> date:
+        """Return the department's own day of an instant."""
+        return at.astimezone(self.zone).date()
+
+    # Catalogue.
+
+    def procedure(self, check_key: str, on: date) -> Procedure | None:
+        """Return the version in force on a day, else the first there ever was; None for an unknown check."""
+        if self._procedures is None:
+            if not Procedure.objects.filter(department=self.department).exists():
+                load_procedures(department=self.department, on=on)
+            self._procedures = defaultdict(list)
+            for row in Procedure.objects.filter(department=self.department).order_by("effective_on", "version"):
+                self._procedures[row.check_key].append(row)
+        versions = self._procedures.get(check_key)
+        if not versions:
+            return None
+        return next((row for row in reversed(versions) if row.effective_on <= on), versions[0])
+
+    def input_names(self, procedure: Procedure) -> dict[str, Mapping[str, Any]]:
+        if procedure.pk not in self._names:
+            self._names[procedure.pk] = inputs_by_name(procedure.definition)
+        return self._names[procedure.pk]
+
+    def _epoch(self, on: date) -> int:
+        """Return which stretch of the catalogue's history a day lies in: within one, nothing changes."""
+        if self._epochs is None:
+            days = set(LimitRow.objects.filter(department=self.department).values_list("effective_on", flat=True))
+            days |= set(FailureMode.objects.filter(department=self.department).values_list("effective_on", flat=True))
+            self._epochs = sorted(days)
+        return bisect_right(self._epochs, on)
+
+    def limits(self, kind: ItemKind | None, on: date) -> dict[str, Limit]:
+        """Return the limits in force, as judges take them."""
+        key = (kind.pk if kind else None, self._epoch(on))
+        if key not in self._limits:
+            rows = limits_for(self.department, kind, on)
+            self._limits[key] = {name: _limit(row) for name, row in rows.items()}
+        return self._limits[key]
+
+    def modes(self, on: date) -> dict[str, FailureMode]:
+        epoch = self._epoch(on)
+        if epoch not in self._modes:
+            self._modes[epoch] = modes_for(self.department, on)
+        return self._modes[epoch]
+
+    # Items.
+
+    def preload(self, items: Iterable[Item]) -> None:
+        """Read at once what single checks would read item by item."""
+        ids = [item.pk for item in items]
+        for pk in ids:
+            self._pasts[pk], self._faults[pk], self._expected[pk] = [], [], 0
+        self._read_pasts(ids)
+        self._read_faults(ids)
+        self._read_expected(ids)
+
+    def pasts(self, item: Item) -> list[Past]:
+        if item.pk not in self._pasts:
+            self._pasts[item.pk] = []
+            self._read_pasts([item.pk])
+        return self._pasts[item.pk]
+
+    def faults(self, item: Item) -> list[Fault]:
+        """Return the item's open deficiencies, those awaiting a second name among them."""
+        if item.pk not in self._faults:
+            self._faults[item.pk] = []
+            self._read_faults([item.pk])
+        return self._faults[item.pk]
+
+    def expected(self, item: Item) -> int:
+        """Return how many units of an item there should be: registered and received, less disposed of."""
+        if item.pk not in self._expected:
+            self._expected[item.pk] = 0
+            self._read_expected([item.pk])
+        return self._expected[item.pk]
+
+    def _read_pasts(self, ids: list[int]) -> None:
+        rows = (
+            Inspection.objects.filter(department=self.department, item__in=ids, corrections=None)
+            .exclude(verdict=Inspection.Verdict.VOID)
+            .exclude(measured={})
+            .exclude(pk__in=self._leave_out)
+            .order_by("happened_at", "recorded_at", "pk")
+        )
+        accepted = set(
+            Reading.objects.filter(inspection__in=rows, key="acceptance", text="yes").values_list(
+                "inspection_id", flat=True
+            )
+        )
+        for row in rows.values_list("pk", "item_id", "check_key", "happened_at", "measured"):
+            self._pasts[row[1]].append(Past(row[2], row[3], row[0] in accepted, row[4]))
+
+    def _read_faults(self, ids: list[int]) -> None:
+        closed: dict[int, bool] = {}
+        in_force = Restoration.objects.filter(department=self.department, corrections=None)
+        live = in_force.filter(inspection__corrections=None, deficiency__item__in=ids)
+        live = live.exclude(inspection__in=self._leave_out)
+        for deficiency, awaiting in live.values_list("deficiency_id", "awaiting_second_name"):
+            closed[deficiency] = closed.get(deficiency, True) and awaiting
+        repairs: dict[int, list[Repair]] = defaultdict(list)
+        for repair in Repair.objects.filter(department=self.department, item__in=ids, corrections=None):
+            repairs[repair.item_id].append(repair)
+        rows = Deficiency.objects.filter(department=self.department, item__in=ids, corrections=None)
+        rows = rows.exclude(inspection__corrections__isnull=False).exclude(inspection__in=self._leave_out)
+        for row in rows.order_by("happened_at", "pk"):
+            if closed.get(row.pk, True) is False:
+                continue
+            fault = Fault(row, awaiting=row.pk in closed)
+            for repair in repairs[row.item_id]:
+                if repaired(repair, row):
+                    fault.repaired_by.add(name_key(repair.by_name))
+            self._faults[row.item_id].append(fault)
+
+    def _read_expected(self, ids: list[int]) -> None:
+        rows = Posting.objects.filter(department=self.department, item__in=ids, reason__in=EXPECTED, corrections=None)
+        for item_id, change in rows.values("item_id").annotate(n=Sum("change")).values_list("item_id", "n"):
+            self._expected[item_id] = max(0, change)
+
+    def forget(self, corrected: Inspection) -> None:
+        """Drop what is kept of an inspection's subject, and leave that inspection out of what is read next."""
+        self._leave_out.add(corrected.pk)
+        for kept in (self._pasts, self._faults):
+            kept.pop(corrected.item_id, None) if corrected.item_id else kept.clear()
+
+    # What a judge is told.
+
+    def subject(
+        self,
+        check_key: str,
+        item: Item,
+        at: datetime,
+        instrument: str = "",
+        steps: Mapping[str, float] | None = None,
+    ) -> Subject:
+        """Return what is known beforehand of one item."""
+        on = self.day(at)
+        baseline, assumed = self._baseline(item, check_key, at)
+        return Subject(
+            kind=item.kind.key,
+            on=on,
+            at=at,
+            spec=spec_of(item),
+            baseline=baseline,
+            baseline_assumed=assumed,
+            expected_units=self.expected(item),
+            visible_modes=tuple(item.kind.checks.get(check_key, ())),
+            instrument=self._instrument(instrument),
+            steps=steps or {},
+            **self._circumstances(on),
+        )
+
+    def subject_of_lot(self, lot: Lot, at: datetime) -> Subject:
+        on = self.day(at)
+        return Subject(kind=lot.kind.key, on=on, at=at, expected_units=0, due=lot.expires_on, **self._circumstances(on))
+
+    def subject_of_line(self, check_key: str, line: Line, items: Iterable[Item], at: datetime) -> Subject:
+        """Return what is known of a line: it sees what the check sees on any of its items, and what belongs to none."""
+        on = self.day(at)
+        modes = dict.fromkeys(code for item in items for code in item.kind.checks.get(check_key, ()))
+        if check_key == "setup":
+            modes["PE1"] = None
+        return Subject(
+            kind="line",
+            on=on,
+            at=at,
+            baseline=self._line_baseline(check_key, line, at),
+            spec={"lanes": self._lanes(items)},
+            visible_modes=tuple(modes),
+            **self._circumstances(on),
+        )
+
+    def items_of(self, line: Line, at: datetime, known_at: datetime) -> list[Item]:
+        """Return what stands on a line at an instant."""
+        return [held.item for held in standing(line, at, known_at).items]
+
+    def _circumstances(self, on: date) -> dict[str, Any]:
+        first, last = self.department.cold_season_from, self.department.cold_season_to
+        cold = first <= on.month <= last if first <= last else on.month >= first or on.month <= last
+        return {
+            "station_pressure_psi": self.department.station_pressure_psi,
+            "cold_season": cold,
+            "grades": {code: mode.grade for code, mode in self.modes(on).items()},
+        }
+
+    def _baseline(self, item: Item, check_key: str, at: datetime) -> tuple[dict[str, float], bool]:
+        """Return this unit's own figures: its acceptance test's, else the first reading that showed capability."""
+        first: dict[str, float] = {}
+        marked: dict[str, float] = {}
+        for past in self.pasts(item):
+            if past.check_key != check_key or past.at >= at:
+                continue
+            shown = {name: m["value"] for name, m in past.measured.items() if not m.get("at_least")}
+            first = shown | first
+            marked |= shown if past.acceptance else {}
+        return first | marked, not marked
+
+    def _line_baseline(self, check_key: str, line: Line, at: datetime) -> dict[str, float]:
+        rows = Inspection.objects.filter(
+            department=self.department, line=line, check_key=check_key, happened_at__lt=at, corrections=None
+        ).exclude(verdict=Inspection.Verdict.VOID)
+        first: dict[str, float] = {}
+        for measured in rows.order_by("happened_at", "pk").values_list("measured", flat=True):
+            first = {name: m["value"] for name, m in measured.items() if not m.get("at_least")} | first
+        return first
+
+    @staticmethod
+    def _lanes(items: Iterable[Item]) -> float:
+        lanes = [float(item.spec.get("lanes") or 1) for item in items if item.kind.key == "shelter"]
+        return max(1.0, sum(lanes))
+
+    def _instrument(self, tag: str) -> Mapping[str, float]:
+        """Return the smallest steps of the meters named, where the register records them."""
+        if not tag:
+            return {}
+        if tag not in self._steps:
+            spec = Item.objects.filter(department=self.department, tag__iexact=tag).values_list("spec", flat=True)
+            held = next(iter(spec), {})
+            self._steps[tag] = {key: float(held[key]) for key in STEPS if held.get(key)}
+        return self._steps[tag]
+
+
+def repaired(repair: Repair, fault: Deficiency) -> bool:
+    """Return whether a repair was work on a fault: named so, or done on the item while it stood and naming none."""
+    if repair.deficiency_id is not None:
+        return repair.deficiency_id == fault.pk
+    return repair.happened_at >= fault.happened_at
+
+
+def _limit(row: LimitRow) -> Limit:
+    return Limit(
+        key=row.key,
+        quantity=row.quantity,
+        unit=row.unit,
+        pass_low=row.pass_low,
+        pass_high=row.pass_high,
+        limits_low=row.limits_low,
+        limits_high=row.limits_high,
+        basis=row.basis,
+        origin=row.origin,
+        source=row.source,
+        effective_on=row.effective_on,
+    )

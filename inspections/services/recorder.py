@@ -1,0 +1,311 @@
+"""Writes one judged check: inspection, readings, proofs, deficiencies, what it takes out and what it restores.
+
+Both ways in (one live check, a register of thousands) end here. Reading and proof rows, which nothing points at, may be
+held back and written together.
+"""
+
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+from inspections.entry import Entry
+from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
+from inspections.services.book import Book, Fault, Past, name_key
+from inspections.verdicts import judge
+from inspections.verdicts.core import ModeOutcome, Verdict
+from inventory.models import Count, Item, Lot, StateEvent
+from inventory.services import record_count, record_state
+from shared.models import User
+
+BATCH = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """Who, when, and by which way it came."""
+
+    happened_at: datetime
+    recorded_at: datetime
+    by_name: str
+    by: User | None = None
+    source: str = "page"
+
+
+@dataclass(slots=True)
+class Check:
+    """One check as it is to be written. Exactly one of item, lot and line is given."""
+
+    check_key: str
+    procedure: Any
+    entry: Entry
+    signed: Signed
+    client_id: uuid.UUID
+    item: Item | None = None
+    lot: Lot | None = None
+    line: Any = None
+    walk: Any = None
+    started_at: datetime | None = None
+    remark: str = ""
+    corrects: Inspection | None = None
+
+
+def derived(parent: uuid.UUID, what: str) -> uuid.UUID:
+    """Return the id of a row that follows from another: the same parent makes the same row."""
+    return uuid.uuid5(parent, what)
+
+
+class Recorder:
+    """Writes checks of one department inside the caller's transaction."""
+
+    def __init__(self, book: Book, *, hold_back: bool = False) -> None:
+        self.book, self.department, self.hold_back = book, book.department, hold_back
+        self.touched_items: set[int] = set()
+        self.touched_lines: set[int] = set()
+        self._readings: list[Reading] = []
+        self._proofs: list[Proof] = []
+        self._counts: list[Count] = []
+
+    def record(self, check: Check) -> Inspection:
+        """Judge a check and write everything that follows from it."""
+        items = self._items_seen(check)
+        verdict = self._judge(check, items)
+        inspection = self._write(check, verdict)
+        self._write_readings(inspection, check.entry)
+        self._write_proofs(inspection, check, verdict, items)
+        for item in items:
+            mine = [mode for mode in verdict.modes if self._concerns(check, item, mode)]
+            self._settle(inspection, item, mine)
+        if check.item is not None and verdict.measured:
+            self.book.pasts(check.item).append(
+                Past(
+                    check.check_key,
+                    inspection.happened_at,
+                    check.entry.values.get("acceptance") is True,
+                    inspection.measured,
+                )
+            )
+        self._count(inspection, check)
+        self.touched_items |= {item.pk for item in items}
+        if check.line is not None:
+            self.touched_lines.add(check.line.pk)
+        if not self.hold_back:
+            self.flush()
+        return inspection
+
+    def flush(self) -> None:
+        """Write what was held back."""
+        Reading.objects.bulk_create(self._readings, batch_size=BATCH)
+        Proof.objects.bulk_create(self._proofs, batch_size=BATCH)
+        Count.objects.bulk_create(self._counts, batch_size=BATCH)
+        self._readings, self._proofs, self._counts = [], [], []
+
+    # Judging.
+
+    def _items_seen(self, check: Check) -> list[Item]:
+        if check.item is not None:
+            return [check.item]
+        if check.line is not None:
+            held = self.book.items_of(check.line, check.signed.happened_at, check.signed.recorded_at)
+            return [item for item in held if check.check_key in item.kind.checks]
+        return []
+
+    def _judge(self, check: Check, items: Sequence[Item]) -> Verdict:
+        at, on = check.signed.happened_at, self.book.day(check.signed.happened_at)
+        if check.item is not None:
+            tag = str(check.entry.values.get("instrument") or "")
+            subject = self.book.subject(check.check_key, check.item, at, tag, check.entry.steps)
+            limits = self.book.limits(check.item.kind, on)
+        elif check.lot is not None:
+            subject = self.book.subject_of_lot(check.lot, at)
+            limits = self.book.limits(check.lot.kind, on)
+        else:
+            subject = self.book.subject_of_line(check.check_key, check.line, items, at)
+            limits = self.book.limits(None, on)
+        return judge(check.check_key, subject, check.entry.values, limits)
+
+    # Writing.
+
+    def _base(self, signed: Signed, client_id: uuid.UUID) -> dict[str, Any]:
+        return {
+            "department": self.department,
+            "client_id": client_id,
+            "happened_at": signed.happened_at,
+            "recorded_at": signed.recorded_at,
+            "by": signed.by,
+            "by_name": signed.by_name,
+        }
+
+    def _write(self, check: Check, verdict: Verdict) -> Inspection:
+        return Inspection.objects.create(
+            **self._base(check.signed, check.client_id),
+            corrects=check.corrects,
+            check_key=check.check_key,
+            procedure=check.procedure,
+            walk=check.walk,
+            item=check.item,
+            lot=check.lot,
+            line=check.line,
+            started_at=check.started_at,
+            verdict=verdict.outcome.value,
+            findings=[asdict(finding) for finding in verdict.findings]
+            + [{"key": "", "text": text, "outcome": "remark"} for text in verdict.quality],
+            measured={} if verdict.outcome == "void" else {k: asdict(m) for k, m in verdict.measured.items()},
+            summary=verdict.summary[:300],
+            units_checked=self._units(check),
+            source=check.signed.source,
+            remark=check.remark[:300],
+        )
+
+    def _units(self, check: Check) -> int:
+        """A check on a row of several alike proves one unit, unless it says more or is a count."""
+        said = check.entry.values.get("counted" if check.check_key == "count" else "units")
+        return max(1, int(said)) if isinstance(said, (int, float)) else 1
+
+    def _write_readings(self, inspection: Inspection, entry: Entry) -> None:
+        for read in entry.reads:
+            number = read.value if isinstance(read.value, float) else None
+            text = ("yes" if read.value else "no") if isinstance(read.value, bool) else str(read.value)
+            self._readings.append(
+                Reading(
+                    inspection=inspection,
+                    key=read.key,
+                    number=number,
+                    text="" if number is not None else text[:200],
+                    unit=read.unit,
+                    as_entered=read.as_entered[:200],
+                )
+            )
+
+    def _concerns(self, check: Check, item: Item, mode: ModeOutcome) -> bool:
+        return check.line is None or mode.code in item.kind.checks.get(check.check_key, ())
+
+    def _write_proofs(self, inspection: Inspection, check: Check, verdict: Verdict, items: Iterable[Item]) -> None:
+        """One row for each mode and item; what no item of the line has is shown of the line itself."""
+        items = list(items)
+        for mode in verdict.modes:
+            of = [item for item in items if self._concerns(check, item, mode)]
+            for item in of:
+                self._proofs.append(self._proof(inspection, mode, item=item))
+            if not of and check.line is not None:
+                self._proofs.append(self._proof(inspection, mode, line=check.line))
+
+    def _proof(self, inspection: Inspection, mode: ModeOutcome, **of: Any) -> Proof:
+        subject = next(iter(of.values()))
+        return Proof(
+            **self._base(_signed(inspection), derived(inspection.client_id, f"proof {mode.code} {subject.pk}")),
+            inspection=inspection,
+            mode_code=mode.code,
+            outcome=mode.outcome,
+            ratio=mode.ratio,
+            units=inspection.units_checked,
+            **of,
+        )
+
+    def _count(self, inspection: Inspection, check: Check) -> None:
+        """A count is also a row of the counts ledger; so is a single thing that was looked for and not found."""
+        counted = check.entry.values.get("counted") if check.check_key == "count" else None
+        if check.check_key == "look" and check.entry.values.get("seen") is False and check.item is not None:
+            counted = 0.0 if self.book.expected(check.item) <= 1 else None
+        if not isinstance(counted, float) or check.line is not None:
+            return
+        corrected = None
+        if check.corrects is not None:
+            corrected = Count.objects.filter(
+                department=self.department, inspection_ref=check.corrects.client_id, corrections=None
+            ).first()
+        of = {"item": check.item, "lot": check.lot, "counted": int(counted), "corrects": corrected}
+        row_id = derived(inspection.client_id, "count")
+        if self.hold_back and check.item is not None:
+            base = self._base(_signed(inspection), row_id)
+            self._counts.append(Count(**base, **of, inspection_ref=inspection.client_id))
+        else:
+            base = self._base(_signed(inspection), row_id)
+            record_count(**base, **of, inspection_ref=inspection.client_id)
+
+    # Faults.
+
+    def _settle(self, inspection: Inspection, item: Item, modes: Iterable[ModeOutcome]) -> None:
+        for mode in modes:
+            if mode.outcome in ("failed", "limited"):
+                self._found(inspection, item, mode)
+            elif mode.outcome == "proven":
+                for fault in list(self.book.faults(item)):
+                    if fault.row.mode_code == mode.code:
+                        self._restore(inspection, item, fault)
+
+    def _found(self, inspection: Inspection, item: Item, mode: ModeOutcome) -> None:
+        """Open a deficiency, unless one as grave stands already; an impairment takes the item out at once."""
+        grade = "I" if mode.outcome == "failed" else self._lesser_grade(inspection, mode.code)
+        standing = [f for f in self.book.faults(item) if f.row.mode_code == mode.code and not f.awaiting]
+        if any(f.row.grade == "I" or grade != "I" for f in standing):
+            return
+        row = Deficiency.objects.create(
+            **self._base(_signed(inspection), derived(inspection.client_id, f"fault {mode.code} {item.pk}")),
+            inspection=inspection,
+            item=item,
+            mode_code=mode.code,
+            grade=grade,
+            check_key=inspection.check_key,
+            text=(mode.text or inspection.summary)[:300],
+        )
+        fault = Fault(row)
+        self.book.faults(item).append(fault)
+        if grade == "I":
+            self._state(inspection, item, StateEvent.Event.TAKEN_OUT, mode.code, row.text)
+        self._put_right_since(item, fault)
+
+    def _lesser_grade(self, inspection: Inspection, code: str) -> str:
+        mode = self.book.modes(self.book.day(inspection.happened_at)).get(code)
+        return mode.grade if mode is not None and mode.grade != "I" else "C"
+
+    def _put_right_since(self, item: Item, fault: Fault) -> None:
+        """Where a record comes in late, a pass that is on record already may have put the fault right."""
+        self.flush()
+        later = Proof.objects.filter(
+            department=self.department,
+            item=item,
+            mode_code=fault.row.mode_code,
+            outcome=Proof.Outcome.PROVEN,
+            happened_at__gt=fault.row.happened_at,
+            inspection__check_key=fault.row.check_key,
+            inspection__corrections=None,
+        ).select_related("inspection")
+        for proof in later.order_by("happened_at", "pk"):
+            if fault in self.book.faults(item):
+                self._restore(proof.inspection, item, fault)
+
+    def _restore(self, inspection: Inspection, item: Item, fault: Fault) -> None:
+        """Put a fault right by the same proof; an impairment needs a name that neither found nor repaired it."""
+        row = fault.row
+        if inspection.check_key != row.check_key or inspection.happened_at < row.happened_at:
+            return
+        alone = row.grade == "I" and name_key(inspection.by_name) in fault.own_names
+        if alone and fault.awaiting:
+            return
+        Restoration.objects.create(
+            **self._base(_signed(inspection), derived(inspection.client_id, f"restored {row.pk}")),
+            deficiency=row,
+            inspection=inspection,
+            awaiting_second_name=alone,
+        )
+        if row.grade == "I":
+            event = StateEvent.Event.RESTORED_AWAITING if alone else StateEvent.Event.RESTORED
+            self._state(inspection, item, event, row.mode_code, inspection.summary)
+        fault.awaiting = alone
+        if not alone:
+            self.book.faults(item).remove(fault)
+
+    def _state(self, inspection: Inspection, item: Item, event: str, code: str, reason: str) -> None:
+        record_state(
+            **self._base(_signed(inspection), derived(inspection.client_id, f"state {event} {code} {item.pk}")),
+            item=item,
+            event=event,
+            reason=reason[:240],
+            mode_code=code,
+        )
+
+
+def _signed(inspection: Inspection) -> Signed:
+    return Signed(inspection.happened_at, inspection.recorded_at, inspection.by_name, inspection.by, inspection.source)

@@ -1,0 +1,257 @@
+"""Take a register of past checks in: the same verdicts as for live ones, nothing half-taken, twice changes nothing."""
+
+import hashlib
+import uuid
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from inspections.entry import read_entry
+from inspections.models import Inspection, Repair, Upkeep
+from inspections.register import Row, read_register
+from inspections.services.book import Book
+from inspections.services.procedures import load_procedures, register_words
+from inspections.services.record import announce, may_be_checked
+from inspections.services.recorder import Check, Recorder, Signed
+from inspections.services.upkeep import record_repair, record_upkeep
+from inspections.verdicts.core import ReadingError
+from inventory.importing.report import ImportReport, Notice
+from inventory.importing.sheets import read_sheets
+from inventory.models import ImportRun, Item, Line, Lot
+from shared.models import Department, User
+
+ROWS = uuid.UUID("6d2c3b0e-6f0e-5a52-9a6e-3f0f3c1f9b11")  # namespace of the ids made from a row's content
+RUN_OF_ALIKE = 3  # identical readings so many times running are worth a look
+
+
+@dataclass(slots=True)
+class _Run:
+    """The same readings of one item, over and over."""
+
+    numbers: tuple
+    row: Row
+    times: int = 1
+
+
+@dataclass(slots=True)
+class _Seen:
+    """What one import keeps in mind between rows."""
+
+    verdicts: Counter = field(default_factory=Counter)
+    upkeep: Counter = field(default_factory=Counter)
+    alike: dict[tuple[int, str], _Run] = field(default_factory=dict)
+    already: int = 0
+
+
+@transaction.atomic
+def import_checks(
+    *, department: Department, path: str | Path, by: User | None, at: datetime, dry_run: bool = False
+) -> ImportReport:
+    """Take in a register of past checks, in order of date, in one transaction.
+
+    Rows that cannot be read are refused with their cell; all others are judged as live ones are, repairs, uses, refills
+    and restorations included. The report's details count the verdicts.
+
+    Raises:
+        Unreadable: the file is no table.
+    """
+    path = Path(path)
+    load_procedures(department=department, on=at.date())
+    register = read_register(read_sheets(path), register_words(), at.astimezone(ZoneInfo(department.time_zone)).date())
+    report = ImportReport(refused=register.refused, findings=register.findings, dry_run=dry_run)
+    intake = _Intake(department, report, by, at)
+    for number, row in enumerate(sorted(register.rows, key=lambda r: r.on)):
+        intake.take(row, number)
+    intake.finish()
+    if dry_run:
+        transaction.set_rollback(True)
+    else:
+        ImportRun.objects.create(
+            department=department,
+            sort="checks",
+            file_name=path.name[:200],
+            digest=hashlib.sha256(path.read_bytes()).hexdigest(),
+            at=at,
+            by=by,
+            report=report.as_json(),
+        )
+    return report
+
+
+class _Intake:
+    """Takes rows one by one into one department."""
+
+    def __init__(self, department: Department, report: ImportReport, by: User | None, at: datetime) -> None:
+        self.department, self.report, self.by, self.at = department, report, by, at
+        self.book = Book(department)
+        self.recorder = Recorder(self.book, hold_back=True)
+        self.seen = _Seen()
+        items = Item.objects.filter(department=department).select_related("kind")
+        self.items = {folded(item.tag): item for item in items}
+        self.book.preload(self.items.values())
+        self.lots = {folded(lot.number): lot for lot in self._lots_of_one_line()}
+        self.lines = {folded(line.name): line for line in Line.objects.filter(department=department)}
+        self.taken = {
+            client_id
+            for model in (Inspection, Repair, Upkeep)
+            for client_id in model.objects.filter(department=department).values_list("client_id", flat=True)
+        }
+        self.written: dict[uuid.UUID, Row] = {}
+        self.touched: set[int] = set()
+
+    def _lots_of_one_line(self) -> list[Lot]:
+        """Return lots by number; a number that two lots share names neither."""
+        lots = list(Lot.objects.filter(department=self.department).select_related("kind"))
+        shared = Counter(folded(lot.number) for lot in lots)
+        return [lot for lot in lots if shared[folded(lot.number)] == 1]
+
+    def take(self, row: Row, number: int) -> None:
+        """Judge and write one row, or refuse it."""
+        client_id = content_id(self.department, row)
+        if client_id in self.written:
+            self._find(
+                row, row.tag, f"this row stands in the file twice (row {self.written[client_id].row})", "Delete one."
+            )
+            return
+        if client_id in self.taken:
+            self.seen.already += 1
+            return
+        subject = self._subject(row)
+        if subject is None:
+            problem = "no item, lot or line has this tag"
+            self._refuse(row, "tag", row.tag, problem, "Take the cache in first, or correct the tag.")
+            return
+        try:
+            with_id = {"client_id": client_id, "happened_at": self._instant(row, number), "by_name": row.by}
+            if row.check in ("used", "refilled", "repair"):
+                self._upkeep(row, subject, with_id)
+            else:
+                self._check(row, subject, with_id)
+        except ReadingError as problem:
+            for one in problem.every:
+                self._refuse(row, one.key, one.value, one.problem, one.mend)
+            return
+        self.written[client_id] = row
+        self.report.taken += 1
+
+    def finish(self) -> None:
+        """Write what was held back, say what was found, and tell the rooms on the right once."""
+        self.recorder.flush()
+        for run in self.seen.alike.values():
+            self._end_run(run)
+        verdicts = {verdict: self.seen.verdicts.get(verdict, 0) for verdict in Inspection.Verdict.values}
+        self.report.details |= {"verdicts": verdicts, **self.seen.upkeep, "already_taken": self.seen.already}
+        touched = self.recorder.touched_items | self.touched
+        if touched or self.recorder.touched_lines:
+            announce(self.department, touched, self.recorder.touched_lines)
+
+    def _subject(self, row: Row) -> Item | Lot | Line | None:
+        tag = folded(row.tag)
+        return self.items.get(tag) or self.lots.get(tag) or self.lines.get(tag)
+
+    def _instant(self, row: Row, number: int) -> datetime:
+        """Return noon of the day, and the row's place in order behind it: a register knows days, not hours."""
+        noon = datetime.combine(row.on, time(12), tzinfo=self.book.zone)
+        return min(noon + timedelta(milliseconds=number), max(self.at, noon - timedelta(hours=12)))
+
+    def _check(self, row: Row, subject: Item | Lot | Line, with_id: dict[str, Any]) -> None:
+        of = {"item": None, "lot": None, "line": None, type(subject)._meta.model_name: subject}
+        may_be_checked(row.check, of["item"], of["lot"], of["line"])
+        procedure = self.book.procedure(row.check, row.on)
+        entry = read_entry(procedure.definition, row.values, self.book.input_names(procedure), row.on)
+        signed = Signed(with_id["happened_at"], self.at, row.by[:120], self.by, "register")
+        check = Check(row.check, procedure, entry, signed, with_id["client_id"], **of, remark=row.remark)
+        inspection = self.recorder.record(check)
+        self.seen.verdicts[inspection.verdict] += 1
+        if inspection.verdict == Inspection.Verdict.VOID:
+            text = "; ".join(f"{key}={value}" for key, value in row.values.items())
+            self._find(row, text, f"{row.tag}: void, it proves nothing: {inspection.summary}", "Repeat the check.")
+        self._remember(row, subject.pk, entry.values)
+
+    def _remember(self, row: Row, pk: int, values: dict[str, Any]) -> None:
+        """Keep runs of identical numbers: two readings at least, alike to the last digit."""
+        numbers = tuple(sorted((k, v) for k, v in values.items() if isinstance(v, float)))
+        if len(numbers) < 2:
+            return
+        run = self.seen.alike.get((pk, row.check))
+        if run is not None and run.numbers == numbers:
+            run.times, run.row = run.times + 1, row
+            return
+        self._end_run(run)
+        self.seen.alike[pk, row.check] = _Run(numbers, row)
+
+    def _end_run(self, run: _Run | None) -> None:
+        if run is not None and run.times >= RUN_OF_ALIKE:
+            problem = f"{run.row.tag}: the same readings {run.times} times running"
+            text = "; ".join(f"{key}={value}" for key, value in run.row.values.items())
+            self._find(run.row, text, problem, "Look whether they were read or copied.")
+
+    def _upkeep(self, row: Row, subject: Item | Lot | Line, with_id: dict[str, Any]) -> None:
+        if not isinstance(subject, Item):
+            raise ReadingError("tag", row.tag, "this is not an item", "Name the item that was used or repaired.")
+        values = {key.casefold().strip(): value for key, value in row.values.items()}
+        base = with_id | {
+            "department": self.department,
+            "item": subject,
+            "by": self.by,
+            "recorded_at": self.at,
+            "announced": False,
+        }
+        self.touched.add(subject.pk)
+        if row.check == "repair":
+            self._repair(row, subject, values, base)
+        else:
+            hours, to_lb = _amount(values, "hours"), _amount(values, "to_lb")
+            record_upkeep(**base, sort=row.check, hours=hours, to_lb=to_lb, note=row.remark)
+        self.seen.upkeep[{"repair": "repairs", "used": "uses", "refilled": "refills"}[row.check]] += 1
+
+    def _repair(self, row: Row, item: Item, values: dict[str, Any], base: dict[str, Any]) -> None:
+        what = str(values.get("what") or row.remark or "").strip()
+        if not what:
+            raise ReadingError("what", "", "what was done is missing", "Write what was repaired.")
+        cost = _amount(values, "cost")
+        self.recorder.flush()
+        standing = [fault for fault in self.book.faults(item) if fault.row.happened_at <= base["happened_at"]]
+        of = standing[0].row if len(standing) == 1 else None
+        record_repair(**base, what=what, deficiency=of, cost=None if cost is None else Decimal(str(cost)))
+        for fault in standing:
+            fault.repaired_by.add(" ".join(row.by.casefold().split()))
+
+    def _refuse(self, row: Row, column: str, value: Any, problem: str, mend: str) -> None:
+        self.report.refused.append(Notice(row.sheet, row.row, row.columns.get(column, column), value, problem, mend))
+
+    def _find(self, row: Row, value: Any, problem: str, mend: str) -> None:
+        self.report.findings.append(Notice(row.sheet, row.row, row.columns.get("readings", ""), value, problem, mend))
+
+
+def _amount(values: dict[str, Any], key: str) -> float | None:
+    text = str(values.get(key, "")).replace("$", "").replace(",", "").strip()
+    if not text:
+        return None
+    try:
+        number = float(text.split()[0])
+    except ValueError:
+        raise ReadingError(key, values[key], "this is not a number", "Give a number.") from None
+    if not 0 <= number < 1e8:
+        raise ReadingError(key, values[key], "this is out of range", "Give a number from 0 on.")
+    return number
+
+
+def folded(tag: str) -> str:
+    """Return a tag as it is compared: capitals, dashes and blanks do not tell items apart."""
+    return "".join(ch for ch in str(tag).casefold() if ch.isalnum())
+
+
+def content_id(department: Department, row: Row) -> uuid.UUID:
+    """Return the id of a row, made from what it says, so that the same row taken in again is the same record."""
+    values = ";".join(
+        f"{k.strip().casefold()}={str(v).strip()}" for k, v in sorted(row.values.items(), key=lambda p: p[0])
+    )
+    parts = (department.pk, row.on.isoformat(), folded(row.tag), row.check, row.by.casefold(), values, row.remark)
+    return uuid.uuid5(ROWS, "|".join(map(str, parts)))
