@@ -18,7 +18,9 @@ NOTHING = frozenset(
         "unk", "unkn", "tbd", "tba", "not known", "not recorded", "not available", "see binder", "see file", "x",
     }
 )  # fmt: skip
-_UNREADABLE = re.compile(r"unread|illegib|worn|faded|missing|scratched|no plate|not legible|can'?t read|painted over", re.I)
+_UNREADABLE = re.compile(
+    r"unread|illegib|worn|faded|missing|scratched|no plate|not legible|can'?t read|painted over", re.I
+)
 _GIVEN = frozenset({"donated", "donation", "gift", "free", "n/c", "no charge", "no cost", "incl", "included"})
 _LOCAL = re.compile(r"\b(local|county|city|town|district|state|donat\w*|private|general fund|operating|own)\b", re.I)
 _WORDS = {
@@ -164,7 +166,9 @@ def parse_money(cell: Any) -> Decimal | None:
     text = text_of(cell).lower()
     if text in NOTHING | _GIVEN:
         return None
-    match = re.fullmatch(r"(?:us\s?d|usd?|\$|€|£|\s)*([-+]?[\d.,' ]*\d)\.?\s*(k)?\s*(?:usd|\$|€|£|/|each|ea\.?|per|[a-z ])*", text)
+    match = re.fullmatch(
+        r"(?:us\s?d|usd?|\$|€|£|\s)*([-+]?[\d.,' ]*\d)\.?\s*(k)?\s*(?:usd|\$|€|£|/|each|ea\.?|per|[a-z ])*", text
+    )
     if not match or text.startswith("("):
         raise CellError(f"{text_of(cell)!r} is not an amount", mend)
     try:
@@ -267,7 +271,11 @@ def _from_numbers(bare: str, text: str, day_first: bool, mend: str) -> Day | Non
 
 
 def _from_words(bare: str, text: str, mend: str) -> Day:
-    parts = [p for p in re.split(r"[\s,./'’\-]+", bare.lower()) if p and p not in ("of", "the", "mon", "tue", "wed", "thu", "fri", "sat", "sun")]
+    parts = [
+        p
+        for p in re.split(r"[\s,./'’\-]+", bare.lower())
+        if p and p not in ("of", "the", "mon", "tue", "wed", "thu", "fri", "sat", "sun")
+    ]
     months = [p for p in parts if p in _MONTHS]
     numbers = [re.sub(r"(st|nd|rd|th)$", "", p) for p in parts if p not in _MONTHS]
     if len(months) == 1 and all(n.isascii() and n.isdigit() for n in numbers):

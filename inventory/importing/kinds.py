@@ -18,7 +18,32 @@ from typing import Any
 OTHER = "other"
 SURE_ENOUGH = 0.45  # below: kind "other", with the nearest kinds named
 SURE = 0.7  # below: taken, with a finding that asks somebody to confirm
-_SMALL = frozenset("a an and or of for the to in on at w with ea each per set by type style new no".split())
+_SMALL = frozenset(
+    [
+        "a",
+        "an",
+        "and",
+        "or",
+        "of",
+        "for",
+        "the",
+        "to",
+        "in",
+        "on",
+        "at",
+        "w",
+        "with",
+        "ea",
+        "each",
+        "per",
+        "set",
+        "by",
+        "type",
+        "style",
+        "new",
+        "no",
+    ]
+)
 _VESSELS = frozenset({"cylinder", "tank", "bottle"})
 _BREAKS = re.compile(r"\s*(?:,|;|:|\(|\)|\[|\]|–| - |\bwith\b|\bw/|\bincl\w*|\bplus\b|\+|/(?=\s))\s*", re.I)
 _SHORT = {

@@ -97,7 +97,13 @@ def _tab(book: CalamineWorkbook, name: str) -> Sheet:
     if sheet.total_height > MOST_ROWS:
         raise Unreadable(f"Tab {name!r} has more than {MOST_ROWS} rows. Delete the empty rows at its end.")
     rows = [[_clean(cell) for cell in row[:MOST_COLUMNS]] for row in sheet.to_python(skip_empty_area=False)]
-    return Sheet(name, rows, tuple(getattr(sheet, "merged_cell_ranges", None) or ()))
+    merged = tuple(getattr(sheet, "merged_cell_ranges", None) or ())
+    for (top, left), (bottom, right) in merged:
+        # a cell merged downwards (one line's name beside all its rows) says the same of each row it covers
+        if left == right and left < MOST_COLUMNS and bottom < len(rows):
+            for row in range(top + 1, bottom + 1):
+                rows[row][left] = rows[top][left]
+    return Sheet(name, rows, merged)
 
 
 def _text_table(raw: bytes, name: str) -> Sheet:

@@ -139,7 +139,9 @@ def _value(kind_key: str, key: str, sort: str, text: str) -> Any:
         match = _REQUAL.search(text)
         return match.group(2).upper() if match and match.group(2) else None
     if key == "fits":
-        return " ".join(text.split())[:200] if re.search(r"\d\s*(?:[-/]\d|in|\")|ght|npt|nst|nh\b", text, re.I) else None
+        return (
+            " ".join(text.split())[:200] if re.search(r"\d\s*(?:[-/]\d|in|\")|ght|npt|nst|nh\b", text, re.I) else None
+        )
     if sort == "text":
         return _word(key, text)
     if key == "lanes":
@@ -158,7 +160,12 @@ def _value(kind_key: str, key: str, sort: str, text: str) -> Any:
         return _number(_first(_PATTERNS["tank_gal"], text))
     if key == "nominal_lb":
         # the tare and water weights stand beside it in the same unit: take them away first
-        text = re.sub(rf"\b(?:t\.?w\.?|tare(?:\s*w(?:eigh)?t)?|w\.?c\.?|water cap\w*)\s*[:=]?\s*{_N}(?:{_LB})?", " ", text, flags=re.I)
+        text = re.sub(
+            rf"\b(?:t\.?w\.?|tare(?:\s*w(?:eigh)?t)?|w\.?c\.?|water cap\w*)\s*[:=]?\s*{_N}(?:{_LB})?",
+            " ",
+            text,
+            flags=re.I,
+        )
     return _number(_first(_OF_KIND.get((kind_key, key)) or _PATTERNS.get(key, ()), text))
 
 

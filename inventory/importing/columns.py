@@ -1,0 +1,240 @@
+"""Where a sheet's headings stand and which column is what, under any headings or none.
+
+Rows are scored as headings; the best row wins, alone or joined with the row above or below it (two-row headings,
+merged group titles). Then roles are given to columns, surest pair first, by heading and content together.
+"""
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from inventory.importing.cells import is_nothing, text_of
+from inventory.importing.content import BY_CONTENT, TYPED, Cells, likeness
+from inventory.importing.headings import CREW_ROLES, ITEM_ROLES, best_fit, fit, is_plate_heading, paired
+from inventory.importing.sheets import Cell, Sheet
+
+HEADING_ROWS = 60  # headings stand among the first rows that are not a title page
+PLATE = "plate"  # a figure of the plate in a column of its own
+# several columns may say these together, read from left to right
+MANY = frozenset({"place", "note", "spec", "maker", PLATE})
+_CREW_TAB = re.compile(r"\b(?:crew|roster|personnel|people|staff|members?|team|qualif\w*|training|operators?)\b", re.I)
+_STOCK_TAB = re.compile(r"\b(?:consumables?|suppl(?:y|ies)|expendables?|stock|disposables?|kits)\b", re.I)
+_LEAST = 0.34  # a pair below this is no match
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its heading as written, what it holds and how sure that is."""
+
+    index: int
+    heading: str
+    role: str
+    sureness: float
+
+    @property
+    def letter(self) -> str:
+        """Return the column's letter as a spreadsheet shows it."""
+        return letter_of(self.index)
+
+
+@dataclass(frozen=True)
+class Table:
+    """One sheet understood: what sort of rows, where they start, and its columns."""
+
+    sheet: Sheet
+    sort: str  # items, lots, crew
+    first_row: int  # from 0
+    heading_rows: tuple[int, ...]
+    columns: tuple[Column, ...]
+
+    def of(self, role: str) -> list[Column]:
+        """Return the columns of a role, left to right."""
+        return [c for c in self.columns if c.role == role]
+
+    def one(self, role: str) -> Column | None:
+        """Return the first column of a role."""
+        return next(iter(self.of(role)), None)
+
+
+def letter_of(index: int) -> str:
+    """Return a column's letter: 0 is A, 26 is AA."""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None:
+    """Return a sheet as a table of items, lots or crew; None where it is no register.
+
+    Args:
+        sheet: the sheet.
+        names_kind: how surely a text names a kind of the catalogue, 0 to 1.
+    """
+    heading_rows, headings = _headings_of(sheet)
+    first = heading_rows[-1] + 1 if heading_rows else _first_filled(sheet)
+    width = max((len(row) for row in sheet.rows), default=0)
+    headings += [""] * (width - len(headings))
+    cells = [_cells(sheet, first, i, names_kind) for i in range(width)]
+    crew = _columns(headings, cells, CREW_ROLES)
+    items = _columns(headings, cells, ITEM_ROLES)
+    if _is_crew(sheet, crew, items):
+        return Table(sheet, "crew", first, heading_rows, tuple(crew))
+    roles = {c.role for c in items}
+    if "name" not in roles or (len(roles - {""}) < 2 and not heading_rows):
+        return None
+    stock = {"expires", "lot", "par", "per_person", "lot_expires"} & roles and "serial" not in roles
+    sort = "lots" if stock or (_STOCK_TAB.search(sheet.name) and "serial" not in roles) else "items"
+    return Table(sheet, sort, first, heading_rows, tuple(items))
+
+
+def is_heading_row(row: Sequence[Cell]) -> bool:
+    """Return whether a row further down is a heading again, as where every section repeats it."""
+    texts = [c for c in row if c is not None]
+    if len(texts) < 3 or not all(isinstance(c, str) for c in texts):
+        return False
+    exact = sum(1 for c in texts if best_fit(c, ITEM_ROLES + CREW_ROLES) >= 0.95)
+    return exact >= 3 and exact >= 0.6 * len(texts)
+
+
+def _headings_of(sheet: Sheet) -> tuple[tuple[int, ...], list[str]]:
+    """Return the heading rows, from 0, and the headings they give; ((), []) where there are none."""
+    best: tuple[float, tuple[int, ...], list[str]] = (0.0, (), [])
+    for i, row in enumerate(sheet.rows[:HEADING_ROWS]):
+        alone = [text_of(c) if isinstance(c, str) else "" for c in row]
+        score = _heading_score(row, alone)
+        if score > best[0] + 1e-9:
+            best = (score, (i,), alone)
+    if not best[1]:
+        return (), []
+    i = best[1][0]
+    for rows in ((i - 1, i), (i, i + 1)):
+        if rows[0] >= 0 and rows[1] < len(sheet.rows) and _may_join(sheet.rows[rows[0]], sheet.rows[rows[1]]):
+            joined = _joined(sheet, *rows)
+            score = sum(_best(h) for h in joined if h)
+            if score > best[0] + 0.25:
+                best = (score, rows, joined)
+    return best[1], best[2]
+
+
+def _heading_score(row: Sequence[Cell], texts: Sequence[str]) -> float:
+    filled = [c for c in row if c is not None]
+    short = [t for t in texts if t and len(t) <= 48]
+    if len(short) < 2 or len(short) < 0.7 * len(filled):
+        return 0.0
+    fits = [_best(t) for t in short]
+    good = [f for f in fits if f >= 0.6]
+    # one word that happens to be a heading makes no heading row
+    if len(good) < 2 or len(good) < 0.3 * len(short):
+        return 0.0
+    return sum(good) - 0.1 * sum(1 for t in short if re.search(r"\d{3}", t))
+
+
+def _best(heading: str) -> float:
+    plate = 0.7 if is_plate_heading(heading) and len(heading) <= 24 else 0.0
+    return max(best_fit(heading, ITEM_ROLES), best_fit(heading, CREW_ROLES), 0.9 if paired(heading) else 0.0, plate)
+
+
+def _may_join(top: Sequence[Cell], bottom: Sequence[Cell]) -> bool:
+    both = [c for row in (top, bottom) for c in row if c is not None]
+    words = all(isinstance(c, str) and len(c) <= 40 and not re.search(r"\d{2}", c) for c in both)
+    return words and sum(c is not None for c in top) >= 1 and sum(c is not None for c in bottom) >= 2
+
+
+def _joined(sheet: Sheet, top_row: int, bottom_row: int) -> list[str]:
+    """Return headings of two rows: a group title reaches over the blanks to its right."""
+    top, bottom = sheet.rows[top_row], sheet.rows[bottom_row]
+    width = max(len(top), len(bottom))
+    joined, group = [], ""
+    for i in range(width):
+        over = text_of(top[i]) if i < len(top) else ""
+        under = text_of(bottom[i]) if i < len(bottom) else ""
+        group = over or (group if under and not _covers(sheet, top_row, i) else "")
+        both = f"{group or over} {under}".strip()
+        joined.append(max((both, under or over), key=lambda h: (_best(h), len(h))) if both else "")
+    return joined
+
+
+def _covers(sheet: Sheet, row: int, column: int) -> bool:
+    """Return whether merged ranges are known and none of them spreads a title over this cell."""
+    spread = [r for r in sheet.merged if r[0][0] <= row <= r[1][0] and r[0][1] < r[1][1]]
+    return bool(spread) and not any(r[0][1] <= column <= r[1][1] for r in spread)
+
+
+def _first_filled(sheet: Sheet) -> int:
+    return next((i for i, row in enumerate(sheet.rows) if sum(c is not None for c in row) >= 3), 0)
+
+
+def _cells(sheet: Sheet, first: int, index: int, names_kind: Callable[[str], float]) -> Cells:
+    rows = [row for row in sheet.rows[first : first + 400] if sum(c is not None for c in row) >= 2]
+    filled = [row[index] for row in rows if index < len(row) and row[index] is not None]
+    texts = list(dict.fromkeys(text_of(c) for c in filled if isinstance(c, str)))[:40]
+    kinds = sum(names_kind(t) for t in texts) / len(texts) if texts else 0.0
+    return Cells(filled, len(rows), kinds)
+
+
+def _columns(headings: Sequence[str], cells: Sequence[Cells], roles: tuple[str, ...]) -> list[Column]:
+    """Give roles to columns, surest pair first; a column nobody claims has the role ""."""
+    given: dict[int, tuple[str, float]] = {}
+    held: set[str] = set()
+    pairs = [
+        (_claim(heading, cells[i], role), i, role)
+        for i, heading in enumerate(headings)
+        for role in roles
+        if cells[i].filled or heading
+    ]
+    for i, heading in enumerate(headings):
+        if heading and (role := paired(heading)) and roles is ITEM_ROLES:
+            pairs.append((0.95, i, role))
+    for sureness, i, role in sorted(pairs, key=lambda p: (-p[0], p[1])):
+        if sureness < _LEAST:
+            break
+        if i not in given and (role in MANY or role not in held):
+            given[i] = (role, sureness)
+            held.add(role)
+    if roles is ITEM_ROLES:
+        _give_plate_columns(headings, cells, given)
+    return [
+        Column(i, heading, *given[i]) if i in given else Column(i, heading, "", 0.0)
+        for i, heading in enumerate(headings)
+        if heading or cells[i].filled
+    ]
+
+
+def _claim(heading: str, cells: Cells, role: str) -> float:
+    said, looks = fit(heading, role) if heading else 0.0, likeness(cells, role)
+    if said < 0.5:
+        # without a word for it a column must look the part, and a heading that means something else outweighs looks
+        strange = 0.75 if not heading or best_fit(heading, ITEM_ROLES + CREW_ROLES) < 0.5 else 0.0
+        return 0.62 * looks * strange if role in BY_CONTENT and looks >= BY_CONTENT[role] else 0.0
+    claim = said * (0.62 + 0.38 * looks)
+    if role in TYPED and looks < 0.34:
+        claim *= 0.45
+    if role in ("tag", "row_number") and looks < 0.1 and cells.filled:
+        claim *= 0.4
+    if role == "name" and looks < 0.35 and cells.filled:
+        claim *= 0.7
+    return claim
+
+
+def _give_plate_columns(headings: Sequence[str], cells: Sequence[Cells], given: dict[int, tuple[str, float]]) -> None:
+    for i, heading in enumerate(headings):
+        exact = i in given and fit(heading, given[i][0]) >= 0.9
+        if heading and cells[i].filled and not exact and is_plate_heading(heading) and not is_nothing(heading):
+            given[i] = (PLATE, 0.8)
+
+
+def _is_crew(sheet: Sheet, crew: Sequence[Column], items: Sequence[Column]) -> bool:
+    roles = {c.role for c in crew}
+    named = bool({"person", "last_name", "first_name"} & roles)
+    dated = bool({"qualified", "qualified_until", "qualified_on"} & roles)
+    things = {"serial", "quantity", "cost", "spec", "award", "condition", "lot", "par"} & {
+        c.role for c in items if c.sureness > 0.5
+    }
+    if _CREW_TAB.search(sheet.name) and named and (dated or "role" in roles):
+        return not things - {"condition"}
+    kinds = sum(c.sureness for c in items if c.role == "name")
+    person = sum(c.sureness for c in crew if c.role == "person")
+    return named and dated and not things and person >= kinds * 0.8

@@ -1,0 +1,91 @@
+"""What a register's rows become before anything is stored: plain values, each with the row it came from."""
+
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from inventory.importing.cells import Day
+
+
+@dataclass(slots=True)
+class Origin:
+    """Where a draft comes from, and how its columns are headed, for notices about it."""
+
+    sheet: str
+    row: int  # as the spreadsheet numbers it, from 1
+    headings: dict[str, str] = field(default_factory=dict)  # role -> heading as written
+    cells: dict[str, Any] = field(default_factory=dict)  # role -> cell as it stands
+
+
+@dataclass(slots=True)
+class Drafted:
+    """What items and lots have in common.
+
+    Attributes:
+        line: the line's name, "" for none; decided for the whole file at once (see ``lines``).
+        line_cell: what the row itself says of its line; None where it says nothing.
+        section: text of the section row above it, "" where none.
+        places: from the outermost in: station, bay, container, shelf.
+    """
+
+    origin: Origin
+    kind: str
+    sureness: float
+    nearest: tuple[str, ...]
+    name: str
+    line: str = ""
+    line_cell: str | None = None
+    section: str = ""
+    places: tuple[str, ...] = ()
+    unit_cost: Decimal | None = None
+    par: int | None = None
+    note: str = ""
+
+
+@dataclass(slots=True)
+class ItemDraft(Drafted):
+    """One item, or a row of n alike."""
+
+    tag: str = ""
+    serial: str = ""
+    plate: str = ""
+    quantity: int = 1
+    acquired: Day | None = None
+    made: Day | None = None
+    federal_share: Decimal | None = None
+    award: str = ""
+    listing: str = ""
+    funding: str = ""
+    condition: str = "unknown"
+    condition_as_written: str = ""
+    custodian: str = ""
+    title_holder: str = ""
+    use: str = ""
+    spec: dict[str, Any] = field(default_factory=dict)
+    spec_as_written: str = ""
+    event: str = ""  # a state the register itself says, such as boxed; "" for in service
+    event_reason: str = ""
+
+
+@dataclass(slots=True)
+class LotDraft(Drafted):
+    """One lot of a consumable on one line."""
+
+    number: str = ""
+    on_hand: int = 0
+    received: Day | None = None
+    expires_on: date | None = None
+    per_person: float | None = None
+
+
+@dataclass(slots=True)
+class CrewDraft:
+    """Somebody on the roster; line "" is every line."""
+
+    origin: Origin
+    name: str
+    role: str = ""
+    line: str = ""
+    qualified_on: date | None = None
+    qualified_until: date | None = None

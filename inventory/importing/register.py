@@ -1,0 +1,129 @@
+"""A whole register read: drafts of items, lots and crew, with every refusal and finding. No database, no clock."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from inventory.importing.columns import Table, understand
+from inventory.importing.drafts import CrewDraft, ItemDraft, LotDraft
+from inventory.importing.kinds import Recogniser
+from inventory.importing.lines import decide_lines
+from inventory.importing.notices import Notices
+from inventory.importing.reading import RowReader
+from inventory.importing.report import Notice
+from inventory.importing.sheets import Sheet, Unreadable, read_sheets
+from inventory.importing.walk import Walked, walk
+
+
+@dataclass
+class Register:
+    """What a file says, ready to be stored."""
+
+    items: list[ItemDraft] = field(default_factory=list)
+    lots: list[LotDraft] = field(default_factory=list)
+    crew: list[CrewDraft] = field(default_factory=list)
+    notices: Notices = field(default_factory=Notices)
+    sheets: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def refused(self) -> list[Notice]:
+        return self.notices.refused
+
+    def kinds(self) -> list[dict[str, Any]]:
+        """Return each name in the register with the kind it was taken for and how sure that is."""
+        rows = Counter((d.name, d.kind, d.sureness) for d in (*self.items, *self.lots))
+        return [
+            {"name": name, "kind": kind, "sureness": sureness, "rows": many}
+            for (name, kind, sureness), many in sorted(rows.items(), key=lambda pair: pair[0][2])
+        ]
+
+
+def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], department: str, on: date) -> Register:
+    """Return what a workbook or text table says.
+
+    Args:
+        path: the file.
+        kinds: the catalogue's kinds by key, each with key, name, words, spec, serialised and consumable.
+        department: its name, which a line is called after where the register names none.
+        on: the day it is read, by which past and future are told apart.
+
+    Raises:
+        Unreadable: the file is no register at all.
+    """
+    recogniser = Recogniser(kinds.values())
+    register = Register()
+    reader = RowReader(kinds, recogniser, register.notices, on)
+    for sheet in read_sheets(path):
+        table = understand(sheet, lambda text: recogniser.recognise(text).sureness)
+        if table is None:
+            _note_skipped(register, sheet)
+            continue
+        _read_table(register, reader, recogniser, table)
+    if not any(entry["sort"] for entry in register.sheets):
+        raise Unreadable(
+            "No tab of the file reads as a register: no column names items. Head the columns (Item, Serial, Qty, "
+            "Line, Where kept …) and send it again."
+        )
+    decide_lines([*register.items, *register.lots], department, register.notices)
+    return register
+
+
+def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, table: Table) -> None:
+    walked = Walked()
+    refused_before, rows = len(register.refused), 0
+    for row in walk(table, lambda text: recogniser.recognise(text).sureness, walked):
+        rows += 1
+        drafted = reader.draft(table, row)
+        if isinstance(drafted, ItemDraft):
+            register.items.append(drafted)
+        elif isinstance(drafted, LotDraft):
+            register.lots.append(drafted)
+        elif drafted is not None:
+            register.crew.append(drafted)
+    for row in walked.nameless:
+        reader.refuse_nameless(table, row)
+    register.sheets.append(
+        {
+            "sheet": table.sheet.name,
+            "sort": table.sort,
+            "heading_rows": [i + 1 for i in table.heading_rows],
+            "columns": [
+                {"column": c.letter, "heading": c.heading, "taken_as": c.role, "sureness": round(c.sureness, 2)}
+                for c in table.columns
+            ],
+            "rows": rows,
+            "refused_rows": len({n.row for n in register.refused[refused_before:]}),
+            "sections": [{"row": row, "text": text} for row, text in walked.sections],
+            "total_rows": walked.totals,
+        }
+    )
+
+
+def _note_skipped(register: Register, sheet: Sheet) -> None:
+    filled = sum(any(c is not None for c in row) for row in sheet.rows)
+    register.sheets.append({"sheet": sheet.name, "sort": "", "rows": 0, "filled_rows": filled})
+    if filled > 3:
+        register.notices.of_file(
+            sheet.name,
+            f"nothing was read from this tab: none of its {filled} rows reads as headings of a register",
+            "if it lists gear, head its columns (Item, Serial, Qty …) and send the file again",
+        )
+
+
+def catalogue_for_reading(kinds: Iterable[Any]) -> dict[str, dict[str, Any]]:
+    """Return stored kinds in the shape that reading asks for."""
+    return {
+        k.key: {
+            "key": k.key,
+            "name": k.name,
+            "words": k.words,
+            "spec": k.spec_fields,
+            "serialised": k.serialised,
+            "consumable": k.consumable,
+            "prefix": k.prefix,
+        }
+        for k in kinds
+    }

@@ -1,0 +1,148 @@
+"""The rows of a table below its headings: which are rows of things, which are sections, totals, repeats or blank."""
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from inventory.importing.cells import is_nothing, text_of
+from inventory.importing.columns import Column, Table, is_heading_row
+from inventory.importing.content import PLACE_WORDS
+from inventory.importing.sheets import Cell
+
+_TOTAL = re.compile(r"^\W*(?:sub\s*-?\s*|grand\s+)?totals?\b|^\W*sum\b\W|^\W*count of\b", re.I)
+_DITTO = frozenset({'"', "″", "〃", "''", "ditto", "do.", "same", "same as above", "as above", "〞"})
+_LINE_SAID = re.compile(
+    r"\b(?P<word>(?:decon(?:tamination)?\s+)?(?:line|set|team|corridor|package|unit|trailer|rig|cache|lane set))"
+    r"\s*[-#:]?\s*(?:no\.?\s*)?(?P<mark>[A-Z](?![a-z])|\d{1,3}[A-Z]?|[A-Z][a-z]+|one|two|three)\b"
+)
+_DECORATION = "-=*#_~•:–— .|>"
+
+
+@dataclass(slots=True)
+class Row:
+    """One row of things.
+
+    Attributes:
+        number: as the spreadsheet numbers it, from 1.
+        cells: by role, the (column, cell) pairs left to right that are filled.
+        section: text of the nearest section row above.
+        section_line, section_places: what that section, and those above it, say of line and place.
+    """
+
+    number: int
+    cells: dict[str, list[tuple[Column, Cell]]]
+    section: str = ""
+    section_line: str = ""
+    section_places: tuple[str, ...] = ()
+
+    def first(self, role: str) -> Cell:
+        """Return the first filled cell of a role, or None."""
+        pairs = self.cells.get(role)
+        return pairs[0][1] if pairs else None
+
+    def text(self, role: str) -> str:
+        """Return all cells of a role as text, joined."""
+        return "; ".join(text_of(cell) for _, cell in self.cells.get(role, ()))
+
+
+@dataclass(slots=True)
+class Walked:
+    """What was passed over, for the report."""
+
+    totals: list[int] = field(default_factory=list)
+    sections: list[tuple[int, str]] = field(default_factory=list)
+    nameless: list[Row] = field(default_factory=list)
+
+
+def line_named_in(text: str) -> str:
+    """Return the line a text names ("--- Line A ---" is Line A), or ""."""
+    bare = text.strip(_DECORATION)
+    match = _LINE_SAID.search(bare.title() if bare.isupper() or bare.islower() else bare)
+    if not match:
+        return ""
+    word = re.sub(r"^decon\w*\s+", "", match["word"].lower()).capitalize()
+    return f"{word} {match['mark'].upper() if len(match['mark']) <= 2 else match['mark']}"
+
+
+def places_named_in(text: str) -> tuple[str, ...]:
+    """Return the places a text names, outermost first: "Station 4, trailer bay" is (Station 4, trailer bay)."""
+    parts = [p.strip(_DECORATION) for p in re.split(r"\s*(?:,|;|/|\||>|\\|\s[-–—]\s|\()\s*", text.replace(")", ""))]
+    kept = [p for p in parts if p and not is_nothing(p)]
+    return tuple(kept[:4])
+
+
+def walk(table: Table, names_kind: Callable[[str], float], walked: Walked) -> Iterator[Row]:
+    """Yield the rows of things of a table; sections, totals, blanks and repeated headings are passed over."""
+    section, line, places = "", "", ()
+    above: dict[int, Cell] = {}
+    for index in range(table.first_row, len(table.sheet.rows)):
+        row = table.sheet.rows[index]
+        filled = [(i, c) for i, c in enumerate(row) if c is not None]
+        if not filled or (len(filled) > 2 and is_heading_row(row)):
+            continue
+        if _is_total(table, filled):
+            walked.totals.append(index + 1)
+            continue
+        if (said := _section_of(table, filled, names_kind)) is not None:
+            section = said.strip(_DECORATION)
+            line = line_named_in(said) or ("" if not PLACE_WORDS.search(said) else line)
+            places = _section_places(section) or (places if line_named_in(said) == "" else ())
+            walked.sections.append((index + 1, section))
+            continue
+        found = Row(index + 1, _by_role(table, row, above), section, line, places)
+        if _is_named(table, found):
+            yield found
+        elif len(filled) > 1:
+            walked.nameless.append(found)
+
+
+def _section_places(section: str) -> tuple[str, ...]:
+    if not PLACE_WORDS.search(section):
+        return ()
+    return tuple(p for p in places_named_in(section) if not line_named_in(p) or PLACE_WORDS.search(p))
+
+
+def _is_total(table: Table, filled: Sequence[tuple[int, Cell]]) -> bool:
+    name = table.one("name") or table.one("person")
+    names = dict(filled)
+    if name and name.index in names and len(filled) > 1:
+        return bool(_TOTAL.search(text_of(names[name.index])))
+    return any(isinstance(c, str) and _TOTAL.search(c) for _, c in filled[:2]) or (
+        len(filled) <= 3 and any(isinstance(c, str) and _TOTAL.search(c) for _, c in filled)
+    )
+
+
+def _section_of(table: Table, filled: Sequence[tuple[int, Cell]], names_kind: Callable[[str], float]) -> str | None:
+    """Return the text of a section row, or None: one text alone (or repeated by merged cells) that is no thing."""
+    texts = {text_of(c) for _, c in filled}
+    if len(texts) != 1 or not isinstance(filled[0][1], str):
+        return None
+    text = texts.pop()
+    if len(text) > 80 or table.sort == "crew" and not line_named_in(text):
+        return text if len(text) > 80 else None
+    name = table.one("name")
+    decorated = text != text.strip(_DECORATION) or (text.isupper() and len(text) > 3)
+    in_name = len(filled) == 1 and name is not None and filled[0][0] == name.index
+    thing = in_name and names_kind(text) >= 0.6 and not decorated
+    return None if thing and not line_named_in(text) else text
+
+
+def _by_role(table: Table, row: Sequence[Cell], above: dict[int, Cell]) -> dict[str, list[tuple[Column, Cell]]]:
+    cells: dict[str, list[tuple[Column, Cell]]] = {}
+    for column in table.columns:
+        cell = row[column.index] if column.index < len(row) else None
+        if isinstance(cell, str) and cell.lower() in _DITTO:
+            cell = above.get(column.index)
+        if cell is None:
+            continue
+        above[column.index] = cell
+        cells.setdefault(column.role, []).append((column, cell))
+    return cells
+
+
+def _is_named(table: Table, row: Row) -> bool:
+    if table.sort == "crew":
+        return any(not is_nothing(row.first(role)) for role in ("person", "last_name", "first_name"))
+    name: Any = row.first("name")
+    return name is not None and not is_nothing(name) and bool(re.search(r"[A-Za-z]", text_of(name)))

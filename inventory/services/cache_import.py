@@ -1,0 +1,183 @@
+"""A register taken into the cache: read whole, matched against what is held, stored in one transaction.
+
+What is decided here, and why:
+
+- A row is taken in once. It is known again by its tag, else its serial, else by its content (kind, name, plate, date,
+  line), so the same file twice makes no row. Tags made for rows without one follow from that.
+- A cell that has changed since a row was taken in changes nothing. Once Holdair runs the spreadsheet is the older of
+  the two; overwriting would undo postings and counts made since. Each such cell is a finding that says what the
+  register has, what the record has, and where to change it.
+- A serial or tag that another row holds is a finding, and the second row is not taken in: two rows about one thing
+  are neither merged nor counted twice.
+- Postings happen on the day of acquisition, so that past days can be asked about; a thing without a date stands from
+  the day of the import. The register's quantity is an opening figure: any count beats it (``queries.standing``).
+- Acceptance is the acquisition date, marked assumed; boxed only where the register says so.
+- A line without a load list gets the standard list for its largest shelter, marked assumed. Without a shelter the
+  number of heaters tells the lanes, without either two lanes are assumed: the longer list, so that nothing is
+  overstated.
+"""
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from django.db import transaction
+
+from inventory.importing.lines import settle_crew
+from inventory.importing.register import Register, catalogue_for_reading, read_register
+from inventory.importing.report import ImportReport
+from inventory.models import ImportRun, ItemKind, Line
+from inventory.queries import kinds_for, standing_of_department
+from inventory.services.catalogue import load_catalogue
+from inventory.services.lists import standard_load_list
+from inventory.services.matching import match_crew, match_items, match_lots
+from inventory.services.storing import Stored, Storing
+from inventory.signals import cache_changed
+from shared.models import Department, User
+
+_WORDS = {1: "one lane", 2: "two lanes", 3: "three lanes", 4: "four lanes"}
+
+
+@transaction.atomic
+def import_cache(
+    *, department: Department, path: str | Path, by: User | None, at: datetime, dry_run: bool = False
+) -> ImportReport:
+    """Take a register into a department's cache and return what was taken, refused and found.
+
+    Args:
+        department: whose cache; gets the catalogue where it has none.
+        path: a workbook or a text table.
+        by: who imports it, or None for the command line.
+        at: the instant of the import.
+        dry_run: report the same, change nothing.
+
+    Raises:
+        Unreadable: the file is no register at all; nothing has changed.
+    """
+    on = at.date()
+    load_catalogue(department=department, on=on)
+    kinds = kinds_for(department)
+    register = read_register(path, kinds=catalogue_for_reading(kinds.values()), department=department.name, on=on)
+    lines = dict.fromkeys(d.line for d in (*register.items, *register.lots) if d.line)
+    known = [*Line.objects.filter(department=department).values_list("name", flat=True), *lines]
+    register.crew = settle_crew(register.crew, known, register.notices)
+    report = _store(department, register, kinds, by, at)
+    if dry_run:
+        report.dry_run = True
+        transaction.set_rollback(True)
+        return report
+    _keep_run(department, Path(path), by, at, report)
+    return report
+
+
+def _store(
+    department: Department, register: Register, kinds: Mapping[str, ItemKind], by: User | None, at: datetime
+) -> ImportReport:
+    notices = register.notices
+    items = match_items(department, register.items, notices)
+    lots = match_lots(department, register.lots, kinds, notices)
+    crew = match_crew(department, register.crew, notices)
+    storing = Storing(department, kinds, by, at)
+    storing.items(items.new)
+    storing.lots(lots.new)
+    storing.crew(crew.new)
+    stored = storing.stored
+    listed = _give_load_lists(department, register, kinds, at)
+    notices.close()
+    if stored.any or listed:
+        cache_changed.send(
+            sender=ImportRun,
+            department=department,
+            item_ids=stored.item_ids,
+            lot_ids=stored.lot_ids,
+            line_ids=sorted({*stored.line_ids, *listed}),
+        )
+    taken = Counter(items=len(items.new), lots=len(lots.new), crew=len(crew.new))
+    return ImportReport(
+        taken=taken.total(),
+        refused=notices.refused,
+        findings=notices.findings,
+        details={
+            "taken_by_sort": dict(taken),
+            "already_held": items.held + lots.held + crew.held,
+            "refused_rows": len({(n.sheet, n.row) for n in notices.refused}),
+            "sheets": register.sheets,
+            "kinds": register.kinds(),
+            "lines": _lines_taken(register, stored),
+            "lots": taken["lots"],
+            "crew": taken["crew"],
+        },
+    )
+
+
+def _lines_taken(register: Register, stored: Stored) -> list[dict[str, Any]]:
+    lines = dict.fromkeys(d.line for d in (*register.items, *register.lots))
+    return [
+        {
+            "line": line or "(on no line)",
+            "items": sum(1 for d in register.items if d.line == line),
+            "lots": sum(1 for d in register.lots if d.line == line),
+            "new": line in stored.new_lines,
+        }
+        for line in lines
+    ]
+
+
+def _give_load_lists(
+    department: Department, register: Register, kinds: Mapping[str, ItemKind], at: datetime
+) -> list[int]:
+    """Give every line of the register that has no load list the standard one; return the ids of those lines."""
+    names = {d.line for d in (*register.items, *register.lots) if d.line}
+    without = list(Line.objects.filter(department=department, name__in=names, load_rows=None))
+    if not without:
+        return []
+    aboard = standing_of_department(department, at, at).items
+    for line in without:
+        items = [s.item for s in aboard if s.line and s.line.pk == line.pk]
+        drafted = [d for d in (*register.items, *register.lots) if d.line == line.name]
+        lanes, because = _lanes(items)
+        par, per_person = {}, {}
+        for d in drafted:
+            if d.par is not None:
+                par[d.kind] = max(d.par, par.get(d.kind, 0))
+            if getattr(d, "per_person", None):
+                per_person[d.kind] = d.per_person
+        first = min((i.acquired_on for i in items if i.acquired_on and i.acquired_on <= at.date()), default=at.date())
+        standard_load_list(line=line, lanes=lanes, on=first, kinds=kinds, par=par, per_person=per_person)
+        register.notices.of_file(
+            drafted[0].origin.sheet,
+            f"{line.name} has no load list: the standard list for {_WORDS.get(lanes, f'{lanes} lanes')} stands in, "
+            f"marked assumed ({because})",
+            "write its own load list",
+            value=line.name,
+        )
+    return [line.pk for line in without]
+
+
+def _lanes(items: list[Any]) -> tuple[int, str]:
+    shelters = [int(i.spec.get("lanes") or 0) for i in items if i.kind.key == "shelter"]
+    if any(shelters):
+        return max(shelters), "by its largest shelter"
+    heaters = sum(1 for i in items if i.kind.key == "heater")
+    if heaters:
+        return (1 if heaters == 1 else 2), f"no shelter with lanes is recorded; by its {heaters} heaters"
+    return 2, "neither a shelter with lanes nor a heater is recorded; two lanes is the longer list"
+
+
+def _keep_run(department: Department, path: Path, by: User | None, at: datetime, report: ImportReport) -> None:
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    runs = ImportRun.objects.filter(department=department, sort="cache", digest=digest)
+    if report.taken == 0 and runs.exists():
+        return  # the same file again, and nothing new in it: not even a record of the run changes
+    ImportRun.objects.create(
+        department=department,
+        sort="cache",
+        file_name=path.name[:200],
+        digest=digest,
+        at=at,
+        by=by,
+        report=report.as_json(),
+    )
