@@ -197,4 +197,4 @@ def _worst_counted(one: FunctionPlan) -> Evidence:
     """Return the worst evidence of all that a function counts: where even that is too little, it rests on all of it."""
     wants = [want for way in one.ways for want in way.wants]
     items = [EVIDENCE_ORDER[rank(row.standing)] for want in wants for row in want.supplies if row.each > 0]
-    return worst([*items, *(stock_word((lot,)) for want in wants for lot in want.lots)])
+    return worst(items + [stock_word((lot,)) for want in wants for lot in want.lots])

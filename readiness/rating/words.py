@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
+from readiness.rating.facts import Evidence
+
 if TYPE_CHECKING:
     from readiness.rating.answer import Limit, Rating
 
@@ -26,7 +28,7 @@ FUNCTIONS: Final = (
 DOWN_WITHOUT: Final = frozenset({"shelter", "inflation", "anchoring", "water", "PPE", "crew"})
 
 # Best first: what a function is worth is the worst that it cannot do without.
-EVIDENCE_ORDER: Final = ("proven", "stale", "claimed", "in doubt", "not recorded")
+EVIDENCE_ORDER: Final[tuple[Evidence, ...]] = ("proven", "stale", "claimed", "in doubt", "not recorded")
 
 KIND_WORDS: Final[Mapping[str, str]] = {
     "air_cylinder": "Air cylinder",
