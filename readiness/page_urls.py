@@ -1,2 +1,10 @@
+from django.urls import path
+
+from readiness import views
+
 app_name = "readiness"
-urlpatterns = []
+urlpatterns = [
+    path("", views.tonight, name="tonight"),
+    path("lines/<int:pk>/", views.line, name="line"),
+    path("lines/<int:pk>/mission/", views.set_mission, name="set-mission"),
+]

@@ -17,6 +17,10 @@ LEVELS = {
     "claimed": "unproven",
     "stale": "unproven",
     "boxed": "unproven",
+    "never proven": "unproven",
+    "reopened": "unproven",
+    "present, limits": "limited",
+    "found present": "down",
     "in doubt": "limited",
     "not recorded": "unrecorded",
     "void": "unrecorded",
@@ -46,33 +50,35 @@ def mark(level: str) -> SafeString:
     return format_html('<svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">{}</svg>', shape)
 
 
-def track(percent: float, *, short: bool) -> SafeString:
+def track(percent: float, *, short: bool, unproven: bool = False) -> SafeString:
     """Draw how much of the hours asked something carries: hatched where it limits, with a mark at its end.
 
     Args:
         percent: share of the hours carried, cut to 0 .. 100. [percent]
-        short: whether it falls short of what is asked.
+        short: whether it falls short of what is asked, or may.
+        unproven: whether only the proof is missing; dotted rather than hatched.
     """
     reach = f"{min(max(percent, 0.0), 100.0):.2f}".rstrip("0").rstrip(".")
-    fill, ink = ("url(#hatch)", "#17212b") if short else ("#dcebf0", "#0b5c7a")
+    fill = ("url(#dots)" if unproven else "url(#hatch)") if short else "#dcebf0"
     return format_html(
         '<svg aria-hidden="true" focusable="false"><rect width="{r}%" height="100%" fill="{fill}"/>'
-        '<line x1="{r}%" x2="{r}%" y1="0" y2="100%" stroke="{ink}" stroke-width="{w}"/></svg>',
+        '<line x1="{r}%" x2="{r}%" y1="0" y2="100%" stroke="{ink}" stroke-width="{w}"{dash}/></svg>',
         r=reach,
         fill=fill,
-        ink=ink,
-        # The stroke is centred on the edge: at the far right half of it falls outside the drawing.
-        w=6 if reach == "100" else 3,
+        ink="#17212b" if short else "#0b5c7a",
+        # The stroke is centred on the edge: where the track ends at a side, half of it falls outside the drawing.
+        w=6 if reach in ("0", "100") else 3,
+        dash=mark_safe(' stroke-dasharray="3 3"' if unproven else ""),  # noqa: S308 a constant
     )
 
 
 def hour_marks(hours: float) -> SafeString:
-    """Write the hours along the top of the tracks: at most seven marks, first and last at the edges.
+    """Write the hours along the top of the tracks: at most five marks, first and last at the edges.
 
     Args:
         hours: length of the mission, > 0. [h]
     """
-    step = next((s for s in (0.25, 0.5, 1, 2, 3, 4, 6, 12, 24) if hours / s <= 6), hours)
+    step = next((s for s in (0.25, 0.5, 1, 2, 3, 4, 6, 12, 24) if hours / s <= 4), hours)
     marks = [step * n for n in range(int(hours / step) + 1) if step * n < hours * 0.93] + [hours]
     rows = [
         (

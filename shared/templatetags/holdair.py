@@ -5,10 +5,11 @@ from datetime import date, datetime, time
 from typing import Any
 
 from django import forms, template
+from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.html import format_html
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from shared import charts, units
 
@@ -17,7 +18,7 @@ register = template.Library()
 NOT_RECORDED = "not recorded"
 
 # How a unit is written in sentences, and what it becomes for a reader who chose SI: (unit there, its sign).
-SIGNS = {"degF": "°F", "ddegF": "°F", "degC": "°C", "gpm": "gal/min", "percent": "%", "in": "in", "h": "h"}
+SIGNS = {"degF": "°F", "ddegF": "°F", "degC": "°C", "gpm": "gal/min", "percent": "%", "count": "", "m3": "m³"}
 SI_FOR = {
     "degF": "degC",
     "gal": "L",
@@ -34,7 +35,6 @@ SI_FOR = {
 # From the SI base unit to the multiple that people read: factor, and what the base unit is off by.
 READABLE = {"degC": (1.0, -273.15), "L": (1e3, 0.0), "L/min": (6e4, 0.0), "kg": (1.0, 0.0), "kPa": (1e-3, 0.0)}
 READABLE |= {"m": (1.0, 0.0), "mm": (1e3, 0.0), "kW": (1e-3, 0.0), "MJ": (1e-6, 0.0), "m3": (1.0, 0.0)}
-ONES = {"lane", "item", "unit", "panel", "set", "kit"}
 
 
 def to_reader(value: float, unit: str, uses_si: bool) -> tuple[float, str]:
@@ -42,7 +42,15 @@ def to_reader(value: float, unit: str, uses_si: bool) -> tuple[float, str]:
     if not uses_si or unit not in SI_FOR:
         return value, unit
     factor, offset = READABLE[SI_FOR[unit]]
-    return units.to_si(value, unit) * factor + offset, SI_FOR[unit]
+    return float(units.to_si(value, unit)) * factor + offset, SI_FOR[unit]
+
+
+def from_reader(value: float, unit: str, uses_si: bool) -> float:
+    """Return a quantity that its reader wrote, in ``unit``; what was converted to be shown comes back as it was."""
+    if not uses_si or unit not in SI_FOR:
+        return value
+    factor, offset = READABLE[SI_FOR[unit]]
+    return round(float(units.from_si((value - offset) / factor, unit)), 2)
 
 
 def plain_number(value: float | None, digits: int = 3) -> str:
@@ -163,11 +171,51 @@ def lookup(mapping: Any, key: str) -> Any:
 
 
 @register.inclusion_tag("shared/_field.html")
-def field(bound: forms.BoundField) -> dict[str, Any]:
-    """Draw one form field: label, input, hint, and its errors beside it."""
-    return {"field": bound, "boolean": isinstance(bound.field.widget, forms.CheckboxInput)}
+def field(bound: forms.BoundField, width: str = "") -> dict[str, Any]:
+    """Draw one form field: label, input, hint, and its errors beside it; ``long`` ones take more room in a row."""
+    boolean = isinstance(bound.field.widget, forms.CheckboxInput)
+    return {"field": bound, "boolean": boolean, "wide": width == "long"}
 
 
 @register.simple_tag
-def nothing() -> SafeString:
-    return mark_safe("&mdash;")  # noqa: S308 a constant
+def track(percent: float, level: str) -> SafeString:
+    """Draw how far into the hours something carries; only what is proven is drawn plain."""
+    return charts.track(percent, short=level != "whole", unproven=level == "unproven")
+
+
+@register.simple_tag
+def hour_marks(hours: float) -> SafeString:
+    return charts.hour_marks(hours)
+
+
+@register.simple_tag
+def linked(text: str, url_name: str, to: Any) -> SafeString | str:
+    """Link a name to its page; plain text where nothing is behind it.
+
+    ``to`` is the page's argument, or a mapping from the text to it.
+    """
+    argument = to.get(text) if hasattr(to, "get") else to
+    if not argument:
+        return str(text)
+    try:
+        return format_html('<a href="{}">{}</a>', reverse(url_name, args=[argument]), text)
+    except NoReverseMatch:
+        return str(text)
+
+
+@register.filter
+def margin(value: float) -> str:
+    """Write have over need, less one, in percent with its sign."""
+    return f"{'+' if value >= 0 else '−'}{abs(value) * 100:.0f} %"
+
+
+@register.filter
+def lookup_last(mapping: Any, name: str) -> Any:
+    """Look up the last word of a name such as ``WH-01 HT3``: the failure mode's code."""
+    return lookup(mapping, str(name).split()[-1] if name else "")
+
+
+@register.filter
+def spoken(text: str) -> str:
+    """Write a sentence of the pure core with the signs of a page."""
+    return str(text).replace(" degF", " °F").replace("'", "’")

@@ -1,0 +1,342 @@
+"""A rating in sentences: what a line can do, what holds it, how sure that is, and how each function stands.
+
+Reads the JSON of ``readiness.rating.as_json``, so that a stored rating and one just asked read alike. No query, no
+clock; quantities are in the units of the mission's keys, or in SI for a reader who chose it.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from readiness.rating.words import DOWN_WITHOUT, FUNCTIONS
+from shared.templatetags.holdair import day, listed, minutes, plain_number, spoken, to_reader, wet, written
+
+Json = Mapping[str, Any]
+
+SHORT: Final = {"inflation": "inflate", "anchoring": "anchor"}  # as they fit a fourteenth of the strip
+COUNTS: Final = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+LEVEL_WORDS: Final = {
+    "whole": "carries it, proven",
+    "limited": "falls short",
+    "down": "at zero",
+    "unrecorded": "not recorded",
+}
+REASONS: Final = {"short": "short", "unproven": "unproven", "unsure": "unsure"}
+
+
+def count(number: int) -> str:
+    return COUNTS[number] if 0 <= number < len(COUNTS) else str(number)
+
+
+def capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def span(hours: float) -> str:
+    return minutes(hours * 60)
+
+
+def some(names: Sequence[str], most: int = 6) -> str:
+    """Return names as a sentence lists them, cut where there are too many to read."""
+    if len(names) <= most:
+        return listed(names)
+    return f"{', '.join(names[:most])} and {len(names) - most} more"
+
+
+# One function ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class FunctionView:
+    """One function of the chain as its strip and its row show it."""
+
+    name: str
+    level: str
+    said: str  # what the level says in words
+    short: str
+    limits: tuple[Json, ...] = ()
+    facts: Json = field(default_factory=dict)
+
+    uses_si: bool = False
+
+    @property
+    def figure(self) -> str:
+        return have_of_need(self.facts, self.uses_si)
+
+    @property
+    def items(self) -> list[Json]:
+        return list(self.facts.get("items") or ())
+
+
+def functions_of(rating: Json, uses_si: bool = False) -> list[FunctionView]:
+    """Return all fourteen in chain order, one that the rating does not mention as not recorded."""
+    by_name = {f["function"]: f for f in rating.get("functions") or ()}
+    limits: dict[str, list[Json]] = {}
+    for limit in rating.get("limits") or ():
+        limits.setdefault(limit["function"], []).append(limit)
+    return [_function(name, by_name.get(name), tuple(limits.get(name, ())), rating, uses_si) for name in FUNCTIONS]
+
+
+def _function(name: str, facts: Json | None, limits: tuple[Json, ...], rating: Json, uses_si: bool) -> FunctionView:
+    level = _level(name, facts, limits, rating)
+    said = f"carries it, {_weakness(facts or {})}" if level == "unproven" else LEVEL_WORDS[level]
+    return FunctionView(name, level, said, SHORT.get(name, name), limits, facts or {}, uses_si)
+
+
+def _weakness(facts: Json) -> str:
+    evidence = facts.get("evidence") or "claimed"
+    return "in part not established" if evidence == "proven" else evidence
+
+
+def _level(name: str, facts: Json | None, limits: tuple[Json, ...], rating: Json) -> str:
+    if name in (rating.get("down") or ()):
+        return "down"
+    if facts is None or facts.get("evidence") == "not recorded":
+        return "unrecorded"
+    if limits or not facts.get("carried", True):
+        return "down" if name in DOWN_WITHOUT and not facts.get("have") else "limited"
+    return "whole" if facts.get("evidence") == "proven" and not facts.get("at_most") else "unproven"
+
+
+# The answer --------------------------------------------------------------------------------------------------------
+
+
+def lead(rating: Json, *, asked: bool, when: str = "tonight") -> str:
+    """Return the sentence that answers: how many people an hour, for how long, and whether that is what was asked."""
+    mission, can, line = rating["mission"], rating["can_do"], rating["line"]
+    wanted, hours, people, lasts = mission["people_per_hour"], mission["hours"], can["people_per_hour"], can["hours"]
+    if people <= 0 or lasts <= 0:
+        return f"{line} can wash nobody {when}."
+    source = "asked" if asked else "it is rated for"
+    most = "at most " if rating.get("at_most") else ""
+    how = ", cold" if is_cold(rating) else ""
+    if without := [name for name in can.get("without") or () if name != "heat"]:
+        how += f", without {listed(without)}"
+    if people >= wanted and lasts >= hours:
+        return f"{line} can wash {most}the {plain_number(wanted)} people an hour {source}, for {span(hours)}{how}."
+    long = f" for {span(lasts)}" if lasts < hours else ""
+    instead = f"not the {plain_number(wanted)}" if people < wanted else f"not the {span(hours)}"
+    return f"{line} can wash {most}{plain_number(people)} people an hour{long} {when}{how}, {instead} {source}."
+
+
+def is_cold(rating: Json) -> bool:
+    return bool(rating["can_do"].get("cold"))
+
+
+def holds(rating: Json) -> str:
+    """Return what holds the answer where it is: rate limits by the lanes they leave, stocks by when they run out."""
+    limits = rating.get("limits") or ()
+    rates = [limit for limit in limits if not limit.get("bites_at_min")]
+    stocks = [limit for limit in limits if limit.get("bites_at_min")]
+    sentences = []
+    for lanes in sorted({limit["lanes"] for limit in rates}):
+        names = _unique(limit_name(limit) for limit in rates if limit["lanes"] == lanes)
+        verb = {1: "holds it", 2: "both hold it"}.get(len(names), "all hold it")
+        sentences.append(capital(f"{listed(names)} {verb} to {_lanes_left(lanes, rating)}"))
+    if stocks:
+        runs = [f"{limit_name(stocks[0])} would stop it at {minutes(stocks[0]['bites_at_min'])}"]
+        runs += [f"{limit_name(limit)} at {minutes(limit['bites_at_min'])}" for limit in stocks[1:]]
+        rate = plain_number(rating["mission"]["people_per_hour"])
+        sentences.append(f"{'at' if sentences else 'At'} {rate} an hour, {listed(runs)}")
+    return f"{'; '.join(sentences)}." if sentences else ""
+
+
+def _lanes_left(lanes: int, rating: Json) -> str:
+    return lane_words(lanes) + (" warm" if is_cold(rating) else "") if lanes else "nothing"
+
+
+def lane_words(lanes: int) -> str:
+    return "no lane" if lanes == 0 else f"{count(lanes)} lane{'' if lanes == 1 else 's'}"
+
+
+def _unique(names: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(names))
+
+
+def limit_name(limit: Json) -> str:
+    """Return what limits, the function named where the resource alone would not say it."""
+    resource, function = limit.get("resource"), limit["function"]
+    if not resource:
+        return function
+    return resource if function == "heat" else f"{function} ({resource})"
+
+
+def cautions(rating: Json) -> list[str]:
+    """Return what must be said beside the answer."""
+    return [spoken(text) for text in rating.get("cautions") or ()]
+
+
+def at_most_words(rating: Json) -> str:
+    """Return why figures are upper bounds; empty where everything they rest on is recorded and established."""
+    if not rating.get("at_most"):
+        return ""
+    missing = listed(rating.get("not_recorded"))
+    said = f"Not recorded: {missing}. " if missing else ""
+    # The list also names the figures concerned, by key; people are told the functions.
+    rests = listed([name for name in rating["at_most"] if name in FUNCTIONS])
+    return f"{said}Every figure is at most what is said, until {rests or 'that'} is established."
+
+
+def mission_words(mission: Json, uses_si: bool = False) -> str:
+    """Return a mission in short: people an hour, hours, air, supply."""
+    air, supply = (written(mission[key], "degF", uses_si) for key in ("air_degF", "supply_degF"))
+    people = plain_number(mission["people_per_hour"])
+    return f"{people} an hour for {span(mission['hours'])}, air {air}, supply water {supply}"
+
+
+def wet_words(mission: Json) -> str:
+    return f"{wet(mission['wet_min'])} wet, a local medical setting"
+
+
+# Chances -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Chance:
+    """A probability with its 80 % range, in whole points of 100."""
+
+    value: int
+    low: int
+    high: int
+
+    @property
+    def text(self) -> str:
+        return f"{self.value} in 100"
+
+    @property
+    def range(self) -> str:
+        return f"{self.low} to {self.high}"
+
+
+def chance(holder: Json) -> Chance:
+    """Return probability and range of a rating or of its ``can_do``."""
+    return Chance(*(in_hundred(holder[key]) for key in ("probability", "probability_low", "probability_high")))
+
+
+def in_hundred(value: float) -> int:
+    """Round to whole points, but never a chance to a certainty that it is not."""
+    if 0 < value < 1:
+        return 1
+    return 99 if 99 < value < 100 else round(value)
+
+
+# Limits over the hours ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class TrackRow:
+    """One row of the track table: how far into the mission something carries it, and why no further."""
+
+    level: str
+    name: str
+    percent: float
+    text: str
+
+
+def track_rows(rating: Json, uses_si: bool = False) -> list[TrackRow]:
+    """Return the limits in the rating's order, then everything that carries the mission by its evidence."""
+    rows = [_limit_row(limit, rating, uses_si) for limit in rating.get("limits") or ()]
+    named = {limit["function"] for limit in rating.get("limits") or ()}
+    rest = [f for f in functions_of(rating) if f.name not in named]
+    for level, title, percent in (
+        ("down", "At zero", 0.0),
+        ("limited", "Short", 0.0),
+        ("unproven", "Unproven", 100.0),
+        ("whole", "Proven", 100.0),
+        ("unrecorded", "Not recorded", 0.0),
+    ):
+        if at_level := [f for f in rest if f.level == level]:
+            rows.append(TrackRow(level, title, percent, ", ".join(map(_named, at_level))))
+    return rows
+
+
+def _named(function: FunctionView) -> str:
+    return f"{function.name} ({_weakness(function.facts)})" if function.level == "unproven" else function.name
+
+
+def _limit_row(limit: Json, rating: Json, uses_si: bool) -> TrackRow:
+    level = "down" if limit["function"] in DOWN_WITHOUT and not limit.get("have") else "limited"
+    return TrackRow(level, capital(limit_name(limit)), _reach(limit, rating), limit_words(limit, rating, uses_si))
+
+
+def _reach(limit: Json, rating: Json) -> float:
+    """Return how much of the hours asked a limit leaves: all of them at fewer lanes, or up to where it bites."""
+    if bites := limit.get("bites_at_min"):
+        return 100 * bites / (rating["mission"]["hours"] * 60)
+    return 100.0 if limit["lanes"] else 0.0
+
+
+def limit_words(limit: Json, rating: Json, uses_si: bool = False) -> str:
+    """Return one limit in words: lanes left, have of need, where it was measured, when it bites."""
+    said = "" if limit.get("bites_at_min") else f"{lane_words(limit['lanes'])}: "
+    said += have_of_need(limit, uses_si) + _evidence_words(limit.get("evidence") or {})
+    if limit.get("bites_at_min"):
+        said += f"; {'full at' if limit['function'] == 'waste' else 'ends at'} {minutes(limit['bites_at_min'])}"
+    if (head := limit.get("head_degF_at_asked_rate")) is not None:
+        rate = plain_number(rating["mission"]["people_per_hour"])
+        said += f"; at {rate} an hour the heads run {written(head, 'degF', uses_si)}"
+    return said
+
+
+def have_of_need(row: Json, uses_si: bool = False) -> str:
+    """Return "155,800 of 244,000 BTU/h" of a limit or a function."""
+    have, unit = row.get("have") or 0.0, row.get("unit") or ""
+    most = "at most " if row.get("at_most") else ""
+    shown, _ = to_reader(have, unit, uses_si)
+    return f"{most}{plain_number(shown, 6 if abs(shown) >= 1000 else 3)} of {written(row['need'], unit, uses_si)}"
+
+
+def _evidence_words(evidence: Json) -> str:
+    state, on = evidence.get("state", ""), evidence.get("on")
+    if on:
+        verb = {"proven": "measured", "stale": "stale, measured"}.get(state, f"{state}, looked at")
+        return f", {verb} {day(on)}"
+    return f", {state}" if state and state != "proven" else ""
+
+
+def first_limit(rating: Json, uses_si: bool = False) -> str:
+    """Return the first thing that would have to change, for a line among others."""
+    limits, after = rating.get("limits") or (), rating.get("next_limit")
+    if limits:
+        return f"{limit_name(limits[0])}, {limit_words(limits[0], rating, uses_si)}"
+    if missing := rating.get("not_recorded"):
+        return f"{missing[0]} is not recorded"
+    return f"with one lane more, {limit_name(after)}: {have_of_need(after, uses_si)}" if after else ""
+
+
+# What to know beside the number ------------------------------------------------------------------------------------
+
+
+def remarks(rating: Json) -> list[tuple[str, str]]:
+    """Return (heading, sentence) for what weakens trust in a line: doubt, gaps, shared nodes, single points."""
+    found = [
+        ("In doubt", "; ".join(doubt_words(d) for d in rating.get("in_doubt") or ())),
+        ("Not recorded", listed(rating.get("not_recorded"))),
+        ("Common cause", "; ".join(node_words(n) for n in rating.get("shared_nodes") or ())),
+        ("Single points", some(rating.get("single_points") or ())),
+        ("No proof in force", without_proof(rating)),
+        ("Blind spots", some(rating.get("blind_spots") or ())),
+        ("Travels with it", "; ".join(map(spoken, rating.get("conditions") or ()))),
+    ]
+    return [(heading, said) for heading, said in found if said]
+
+
+def doubt_words(doubt: Json) -> str:
+    return f"{doubt['item']} ({doubt['mode']}) since {day(doubt['since'])}, its last good proof"
+
+
+def node_words(node: Json) -> str:
+    return f"{listed(node['items'])} on {node['node']}, counted as one"
+
+
+def without_proof(rating: Json) -> str:
+    """Return the items in the chain whose evidence is in doubt, claimed or stale, weakest first."""
+    order = ("in doubt", "claimed", "stale")
+    weak = [i for f in functions_of(rating) for i in f.items if i.get("evidence") in order and stands(i)]
+    weak.sort(key=lambda i: order.index(i["evidence"]))
+    return some(_unique(f"{i['tag']} {i['evidence']}" for i in weak), most=4)
+
+
+def stands(item: Json) -> bool:
+    """Say whether an item counts in the chain at all: one out of service needs a repair before a proof."""
+    return item.get("state") in ("in service", "on hand")

@@ -1,0 +1,275 @@
+"""Tonight: the mission question, and every line against what it is rated for."""
+
+from datetime import date
+
+import pytest
+from django.urls import reverse
+from django.utils.html import escape
+
+from inventory.services import load_catalogue
+from readiness import page_words as words
+from tests.flows.ratings import (
+    FUNCTIONS,
+    HEAT,
+    can_do,
+    down,
+    function_row,
+    limit_row,
+    make_line,
+    rating,
+    store,
+    whole,
+)
+
+pytestmark = pytest.mark.django_db
+TONIGHT = "/"
+
+
+@pytest.fixture
+def as_quinn(quinn, client_of):
+    return client_of(quinn)
+
+
+@pytest.fixture
+def catalogue(department):
+    load_catalogue(department=department, on=date(2024, 1, 1))
+
+
+def page_of(client, query: str = "", **headers: str) -> str:
+    answer = client.get(f"{TONIGHT}{query}", headers=headers)
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def test_without_a_line_the_page_says_how_to_import(as_quinn):
+    page = page_of(as_quinn)
+    assert "No line is recorded yet" in page
+    assert "import_cache REGISTER.xlsx --department" in page
+    assert "People an hour" not in page
+
+
+def test_a_line_never_rated_claims_nothing(as_quinn, department):
+    make_line(department)
+    page = page_of(as_quinn)
+    assert "Line A is not rated yet." in page
+    assert "Not rated yet" in page
+
+
+def test_the_lead_says_what_the_best_line_can_do_and_what_holds_it(as_quinn, department):
+    store(make_line(department), rating())
+    page = page_of(as_quinn)
+    assert "Line A can wash 30 people an hour tonight, not the 60 it is rated for." in page
+    held = (
+        "Heat and propane rate both hold it to one lane; "
+        "at 60 an hour, waste would stop it at 1 h 40 min and redress at 2 h 30 min."
+    )
+    assert held in page
+    assert "88 in 100</b> (likely 80 to 93)" in page
+    assert "90 seconds wet, a local medical setting, for each person" in page
+
+
+def test_each_limit_has_a_track_that_ends_where_it_bites(as_quinn, department):
+    store(make_line(department), rating())
+    page = page_of(as_quinn)
+    assert '<rect width="55.56%"' in page
+    assert "600 of 1,080 gal; full at 1 h 40 min" in page
+    heat = "one lane: 155,800 of 244,000 BTU/h, measured 9 Nov 2026; at 60 an hour the heads run 76 °F"
+    assert heat in page
+
+
+def test_every_line_bears_its_word_mark_figure_and_when_it_was_rated(as_quinn, department):
+    store(make_line(department, "Line A"), rating())
+    store(make_line(department, "Line B"), whole())
+    store(make_line(department, "Line C"), down())
+    page = page_of(as_quinn)
+    for word in ("Limited: short", ">Whole<", ">Down: inflation<"):
+        assert word in page
+    assert page.count("rated 20 Nov 2026, 13:00 EST") == 3
+    assert "Line B can wash the 60 people an hour it is rated for, for 3 h." in page
+    assert "inflation: at zero" in page
+
+
+def test_a_line_whose_facts_moved_says_that_it_is_being_rated_again(as_quinn, department):
+    store(make_line(department), rating(), stale=True)
+    assert "being rated again" in page_of(as_quinn)
+
+
+def test_what_is_not_recorded_is_named_first_and_every_figure_is_at_most(as_quinn, department):
+    functions = [function_row(n) for n in FUNCTIONS if n != "light"]
+    functions.append(function_row("light", need=1, have=0, probability=None, evidence="not recorded", items=[]))
+    partly = whole(
+        "Line A",
+        word="Limited",
+        reason="unproven",
+        functions=functions,
+        not_recorded=["light"],
+        at_most=["probability", "light"],
+    )
+    store(make_line(department), partly)
+    page = page_of(as_quinn)
+    assert "Line A can wash at most the 60 people an hour it is rated for, for 3 h." in page
+    assert "Not recorded: light. Every figure is at most what is said, until light is established." in page
+    assert "Limited: unproven" in page
+    assert 'class="unrecorded"' in page
+
+
+def test_a_line_that_washes_cold_says_so_with_the_commanders_caution(as_quinn, department):
+    cold = rating(
+        can_do=can_do(60, probability=(90, 80, 95), head_degF=55, cold=True),
+        limits=[HEAT | {"lanes": 0, "have": 20_000}],
+        cautions=["No lane reaches the least shower temperature: the decision is the commander's."],
+    )
+    store(make_line(department), cold)
+    page = page_of(as_quinn)
+    assert "Line A can wash the 60 people an hour it is rated for, for 3 h, cold." in page
+    assert "the decision is the commander’s." in page
+    assert "no lane: 20,000 of 244,000 BTU/h" in page
+
+
+def test_shared_nodes_doubt_and_single_points_stand_beside_the_number(as_quinn, department):
+    weak = whole(
+        "Line A",
+        shared_nodes=[{"node": "generator GN-01", "items": ["IN-01", "IN-02"]}],
+        single_points=["MR-01"],
+        blind_spots=["SH3"],
+        in_doubt=[{"item": "PU-01", "mode": "PU2", "since": "2026-10-14T16:00:00Z"}],
+    )
+    store(make_line(department), weak)
+    page = page_of(as_quinn)
+    assert "IN-01 and IN-02 on generator GN-01, counted as one." in page
+    assert "PU-01 (PU2) since 14 Oct 2026, its last good proof." in page
+    assert "<b>Single points</b> MR-01." in page
+    assert "<b>Blind spots</b> SH3." in page
+
+
+def test_a_line_can_be_brought_to_the_front(as_quinn, department):
+    first, second = make_line(department, "Line A"), make_line(department, "Line B")
+    store(first, rating())
+    store(second, whole())
+    assert "<b>Line B can wash" in page_of(as_quinn)
+    assert "<b>Line A can wash" in page_of(as_quinn, f"?line={first.pk}")
+
+
+def test_the_line_of_another_department_is_not_found(as_quinn, other_department, department):
+    make_line(department)
+    theirs = make_line(other_department, "Line Z")
+    store(theirs, whole("Line Z"))
+    assert as_quinn.get(f"{TONIGHT}?line={theirs.pk}").status_code == 404
+    assert "Line Z" not in page_of(as_quinn)
+
+
+def test_a_visitor_reads_tonight(visitor, client_of, department):
+    store(make_line(department), whole("Line A"))
+    assert "Line A can wash" in page_of(client_of(visitor))
+
+
+def test_nobody_reads_tonight_without_signing_in(client):
+    assert client.get(TONIGHT).url == f"{reverse('shared:sign-in')}?next=/"
+
+
+def test_a_reader_of_metric_units_sees_and_asks_in_them(quinn, as_quinn, department):
+    quinn.uses_si = True
+    quinn.save()
+    store(make_line(department), rating())
+    page = page_of(as_quinn)
+    assert 'name="air_degC" value="-6.6667"' in page
+    assert "45.7 of 71.5 kW" in page
+    assert "heads run 24.4 °C" in page
+
+
+# Asking ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_wrong_number_is_said_beside_its_field_and_what_was_typed_stays(as_quinn, department):
+    store(make_line(department), rating())
+    page = page_of(as_quinn, "?people_per_hour=sixty&hours=3&air_degF=20")
+    assert 'value="sixty"' in page
+    assert 'aria-invalid="true"' in page
+    assert 'id="id_people_per_hour_error"' in page
+    assert "Write a number, such as 60 or 1.5." in page
+    assert "not the 60 it is rated for" in page
+
+
+def test_a_number_out_of_range_says_the_range(as_quinn, department):
+    store(make_line(department), rating())
+    assert "Write 32 to 110 °F." in page_of(as_quinn, "?supply_degF=250")
+
+
+def test_a_wrong_number_under_more_opens_it(as_quinn, department):
+    store(make_line(department), rating())
+    page = page_of(as_quinn, "?child_share=7")
+    assert '<details class="more" open>' in page
+    assert "Write 0 to 1." in page
+
+
+def test_two_values_that_disagree_are_said_in_the_words_of_the_form(as_quinn, department):
+    store(make_line(department), rating())
+    page = page_of(as_quinn, "?shower_degF=70&least_shower_degF=80")
+    assert "Least shower that counts is above shower wanted" in page
+
+
+def test_the_answer_to_an_asked_mission_is_computed_for_every_line(as_quinn, catalogue, department):
+    a, b = make_line(department, "Line A"), make_line(department, "Line B")
+    page = page_of(as_quinn, "?people_per_hour=45&hours=2&air_degF=10")
+    assert "This mission, line by line" in page
+    assert 'name="people_per_hour" value="45"' in page
+    assert "45 an hour for 2 h, air 10 °F, supply water 40 °F" in page
+    for line in (a, b):
+        assert f"people_per_hour=45&amp;hours=2&amp;air_degF=10&amp;line={line.pk}" in page
+
+
+def test_an_ask_by_script_answers_with_the_fragment_alone(as_quinn, catalogue, department):
+    make_line(department)
+    page = page_of(as_quinn, "?people_per_hour=45", **{"HX-Request": "true"})
+    assert page.strip().startswith('<div id="tonight">')
+    assert "<html" not in page
+
+
+def test_a_metric_question_is_the_same_question(quinn, as_quinn, catalogue, department):
+    make_line(department)
+    assert "air 14 °F" in page_of(as_quinn, "?air_degC=-10")
+
+
+def test_reading_tonight_takes_a_fixed_number_of_queries(as_quinn, department, django_assert_max_num_queries):
+    for n in range(8):
+        store(make_line(department, f"Line {n}"), whole(f"Line {n}"))
+    page_of(as_quinn)
+    # session, user, membership with department, lines with their ratings
+    with django_assert_max_num_queries(4):
+        page_of(as_quinn)
+
+
+def test_no_part_of_tonight_carries_an_inline_style(as_quinn, department):
+    store(make_line(department), rating())
+    assert "style=" not in page_of(as_quinn)
+
+
+# Sentences ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_line_that_lasts_less_than_asked_says_for_how_long(department):
+    tired = rating(can_do=can_do(60, hours=100 / 60, probability=(90, 80, 95)), limits=[])
+    said = words.lead(tired, asked=True)
+    assert said == "Line A can wash 60 people an hour for 1 h 40 min tonight, not the 3 h asked."
+
+
+def test_a_line_that_is_down_washes_nobody(department):
+    assert words.lead(down(), asked=True) == "Line C can wash nobody tonight."
+    assert words.holds(down()) == "Inflation holds it to nothing."
+
+
+def test_a_near_certainty_is_never_rounded_to_one(department):
+    assert [words.in_hundred(value) for value in (0.0, 0.2, 99.6, 100.0)] == [0, 1, 99, 100]
+
+
+def test_names_from_the_register_are_escaped(as_quinn, department):
+    name = 'Line <b>"A"</b>'
+    store(make_line(department, name), whole(name))
+    page = page_of(as_quinn)
+    assert name not in page
+    assert escape(name) in page
+
+
+def test_a_limit_without_a_have_is_shown_at_zero(department):
+    row = words.track_rows(rating(limits=[limit_row("crew", 8, 0, "people", lanes=0)]))[0]
+    assert (row.level, row.percent, row.text) == ("down", 0.0, "no lane: 0 of 8 people")
