@@ -1,2 +1,47 @@
+"""Addresses of API version 1. Rooms on the right are named as strings."""
+
+from django.urls import include, path
+from rest_framework.routers import SimpleRouter
+
+from inspections.api import (
+    DeficiencyViewSet,
+    EvidencedItemViewSet,
+    InspectionViewSet,
+    ProcedureViewSet,
+    RepairViewSet,
+    UpkeepViewSet,
+    WalkViewSet,
+)
+from inventory.api import CountViewSet, KindViewSet, LoadListViewSet, LotViewSet, PlaceViewSet, PostingViewSet
+from readiness.api import LineViewSet
+from shared.schema import SchemaView
+from shared.sign_in_api import MeView, TokenView
+
 app_name = "api"
-urlpatterns = []
+
+router = SimpleRouter(trailing_slash=False)
+for address, view_set, name in (
+    ("lines", LineViewSet, "line"),
+    ("places", PlaceViewSet, "place"),
+    ("kinds", KindViewSet, "kind"),
+    ("items", EvidencedItemViewSet, "item"),
+    ("lots", LotViewSet, "lot"),
+    ("load-lists", LoadListViewSet, "load-list"),
+    ("postings", PostingViewSet, "posting"),
+    ("counts", CountViewSet, "count"),
+    ("procedures", ProcedureViewSet, "procedure"),
+    ("walks", WalkViewSet, "walk"),
+    ("inspections", InspectionViewSet, "inspection"),
+    ("deficiencies", DeficiencyViewSet, "deficiency"),
+    ("repairs", RepairViewSet, "repair"),
+    ("upkeep", UpkeepViewSet, "upkeep"),
+):
+    router.register(address, view_set, basename=name)
+
+urlpatterns = [
+    path("schema", SchemaView.as_view(), name="schema"),
+    path("token", TokenView.as_view(), name="token"),
+    path("me", MeView.as_view(), name="me"),
+    *router.urls,
+    path("", include("reports.api_urls")),
+]

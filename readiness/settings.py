@@ -125,7 +125,7 @@ USE_TZ = True
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 STATIC_URL = "static/"
-STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT = Path(env.str("HOLDAIR_STATIC", str(VAR_DIR / "static")))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": env.str("HOLDAIR_STATICFILES", "django.contrib.staticfiles.storage.StaticFilesStorage")},
@@ -179,6 +179,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SERVE_PERMISSIONS": ["shared.walls.Allowed"],
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": ["drf_spectacular.hooks.postprocess_schema_enums", "shared.schema.add_errors"],
 }
 
 # Celery. The broker only nudges: work that must not be lost is an outbox row (shared.outbox).

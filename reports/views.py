@@ -20,7 +20,7 @@ from reports import queries, services
 from reports.exports import status_csv
 from reports.forms import AskForm
 from reports.models import Document
-from shared.models import OutboxRow
+from shared.models import Department, OutboxRow, User
 from shared.walls import allowed, may
 
 TYPES = {"pdf": "application/pdf", "csv": "text/csv; charset=utf-8"}
@@ -113,11 +113,15 @@ def status_export(request: HttpRequest) -> HttpResponse:
         if as_of is None:
             text = "as_of is an instant with its offset, such as 2026-11-20T18:00:00Z."
             return HttpResponse(text, status=400, content_type="text/plain")
-    services.note_export(department=request.department, by=request.user, as_of=as_of)
-    records = queries.property_records(request.department, as_of)
-    pieces = status_csv(records, as_of=as_of, bom=bool(request.GET.get("bom")))
+    return status_stream(request.department, request.user, as_of, bom=bool(request.GET.get("bom")))
+
+
+def status_stream(department: Department, by: User, as_of: datetime, *, bom: bool) -> StreamingHttpResponse:
+    """Return the equipment status as a stream, having noted who took it."""
+    services.note_export(department=department, by=by, as_of=as_of)
+    pieces = status_csv(queries.property_records(department, as_of), as_of=as_of, bom=bom)
     response = StreamingHttpResponse((piece.encode() for piece in pieces), content_type=TYPES["csv"])
-    name = f"equipment-status-{slugify(request.department.name)}-{as_of:%Y-%m-%d}.csv"
+    name = f"equipment-status-{slugify(department.name)}-{as_of:%Y-%m-%d}.csv"
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 

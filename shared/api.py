@@ -4,7 +4,7 @@ An error says what is wrong, where, and how to mend it; several wrong values are
 become 409 (``Conflict``) or 400 (Django's ``ValidationError``) here and nowhere else.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -18,7 +18,7 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler
 from rest_framework.viewsets import GenericViewSet
 
-from shared.ledger import LedgerError
+from shared.ledger import LedgerError, LedgerRow
 from shared.models import Department, User
 
 MENDS = {
@@ -47,12 +47,19 @@ class Conflict(Exception):
         self.where, self.mend = where, mend
 
 
-class Mended(exceptions.ValidationError):
-    """A value that is refused with a mend of its own."""
+class Refused(exceptions.ValidationError):
+    """Values that are refused, each with a mend of its own: (where, what, mend)."""
+
+    def __init__(self, problems: Sequence[tuple[str, str, str]]) -> None:
+        super().__init__({where: [what] for where, what, _ in problems}, code="refused")
+        self.problems = [{"where": where, "what": what, "mend": mend} for where, what, mend in problems]
+
+
+class Mended(Refused):
+    """One value that is refused with a mend of its own."""
 
     def __init__(self, where: str, what: str, mend: str) -> None:
-        super().__init__({where: [what]}, code="mended")
-        self.mend = mend
+        super().__init__([(where, what, mend)])
 
 
 def explain(error: Exception, context: dict[str, Any]) -> Response | None:
@@ -85,9 +92,8 @@ def _shape(error: exceptions.APIException, where: str) -> dict[str, Any]:
     if not isinstance(error, exceptions.ValidationError):
         code = getattr(error.detail, "code", error.default_code)
         return problem(str(error.detail), where, MENDS.get(code, MEND))
-    mend = getattr(error, "mend", None)
-    found = [
-        {"where": path, "what": str(detail), "mend": mend or MENDS.get(detail.code, MEND)}
+    found = getattr(error, "problems", None) or [
+        {"where": path, "what": str(detail), "mend": MENDS.get(detail.code, MEND)}
         for path, detail in _flattened(error.detail, "")
     ]
     many = f"{len(found)} values need" if len(found) != 1 else "1 value needs"
@@ -163,3 +169,44 @@ def not_ahead(at: datetime | None) -> datetime:
     if at is not None and at > now + timedelta(minutes=5):
         raise Mended("happened_at", "This lies ahead.", "Send when it happened, with its offset from UTC.")
     return at or now
+
+
+def record_once(
+    *, model: type[LedgerRow], department: Department, sent: Mapping[str, Any], write: Callable[[], LedgerRow]
+) -> Response:
+    """Write a ledger row once, however often it is sent, and return its number and ids.
+
+    ``sent`` is what the sender named, ``client_id`` among it; only that is compared with a row recorded before, since
+    the rest was filled in here. ``write`` is the service that records it.
+
+    Raises:
+        Conflict: the same client_id was sent before with other content.
+    """
+    client_id = sent.get("client_id")
+    known = model.objects.filter(department=department, client_id=client_id).first() if client_id else None
+    if known is not None:
+        refuse_other_content([key for key, value in sent.items() if getattr(known, key) != value])
+    row = known or write()
+    answer = RecordedSerializer(row).data
+    return Response(answer, status=status.HTTP_201_CREATED if known is None else status.HTTP_200_OK)
+
+
+def refuse_other_content(differing: Sequence[str]) -> None:
+    """Refuse a record that bears the id of another one.
+
+    Raises:
+        Conflict: something differs.
+    """
+    if differing:
+        what = "This client_id was recorded before with other content: " + ", ".join(sorted(differing)) + " differ."
+        raise Conflict(what, where="client_id", mend="Give a new record an id of its own; correct an old one by name.")
+
+
+class RecordedSerializer(serializers.Serializer):
+    """What was recorded: sending it again with the same client_id answers the same."""
+
+    id = serializers.IntegerField()
+    client_id = serializers.UUIDField()
+    happened_at = serializers.DateTimeField()
+    recorded_at = serializers.DateTimeField()
+    by_name = serializers.CharField()

@@ -6,6 +6,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from inspections.models import Deficiency, Repair, Restoration
+from inspections.queries.ledgers import corrected_inspections
 from inventory.models import FailureMode
 from reports.sheets import FaultLine
 
@@ -21,8 +22,9 @@ def fault_lines(
         cost = f", ${repair.cost:,.2f}" if repair.cost is not None else ""
         repairs[repair.deficiency_id].append(f"{repair.what}; {signed(repair.by_name, repair.happened_at, zone)}{cost}")
     restored: dict[int, str] = {}
+    corrected = corrected_inspections(rows[0].department, as_of) if rows else set()
     restorations = Restoration.objects.as_of(as_of, as_of).filter(deficiency__in=ids).order_by("happened_at", "pk")
-    for row in restorations.select_related("inspection"):
+    for row in restorations.exclude(inspection__in=corrected):
         alone = ", awaiting a second name" if row.awaiting_second_name else ""
         restored[row.deficiency_id] = f"same check passed; {signed(row.by_name, row.happened_at, zone)}{alone}"
     return {
@@ -38,19 +40,6 @@ def fault_lines(
         )
         for row in rows
     }
-
-
-def open_faults(rows: Iterable[Deficiency], as_of: datetime) -> list[Deficiency]:
-    """Return those of some deficiencies that nothing had restored by ``as_of``, the grave ones first."""
-    rows = list(rows)
-    closed = set(
-        Restoration.objects.as_of(as_of, as_of)
-        .filter(deficiency__in=[r.pk for r in rows])
-        .values_list("deficiency_id", flat=True)
-    )
-    order = {"I": 0, "C": 1, "N": 2}
-    left = [row for row in rows if row.pk not in closed]
-    return sorted(left, key=lambda row: (order.get(row.grade, 3), row.happened_at, row.pk))
 
 
 def signed(name: str, at: datetime, zone: str) -> str:

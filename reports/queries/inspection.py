@@ -2,20 +2,25 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
 from inspections import queries as evidence_queries
+from inspections import schedule
 from inspections.models import Deficiency, Inspection, Walk
+from inspections.queries import EvidenceOfMode
+from inspections.queries.ledgers import Rules
 from inventory.models import FailureMode
-from inventory.queries import ItemStanding, modes_for, standing_of_items
+from inventory.queries import ItemStanding, standing_of_items
 from reports.queries.faults import fault_lines
 from reports.sheets import NOT_RECORDED, FaultLine, FindingLine, InspectionSheet, ModeLine, ReadingLine, WalkSheet
 from shared.models import Department
 
+# How units are written on paper; the others read as they are named.
+UNIT_SIGNS = {"degF": "\u00b0F", "ddegF": "\u00b0F", "percent": "%", "gpm": "gal/min", "ratio": ""}
 SOURCES = {"page": "a page", "api": "the API", "register": "a paper register"}
 
 
@@ -63,10 +68,11 @@ class _Context:
     def __init__(self, department: Department, rows: Sequence[Inspection], as_of: datetime) -> None:
         self.department, self.as_of, self.zone = department, as_of, department.time_zone
         items = list({row.item.pk: row.item for row in rows if row.item}.values())
-        self.modes = modes_for(department, as_of.date())
         self.then = standing_of_items(items, max(row.happened_at for row in rows), as_of)
         self.now = standing_of_items(items, as_of, as_of)
         self.evidence = evidence_queries.evidence(items, as_of, as_of) if items else {}
+        self.rules = Rules(department, as_of.astimezone(ZoneInfo(self.zone)).date())
+        self.modes = self.rules.modes
         self.faults = self._faults([row.pk for row in rows])
 
     def _faults(self, ids: Sequence[int]) -> dict[int, list[FaultLine]]:
@@ -160,17 +166,33 @@ class _Context:
         return f"{code} {self._mode(code)[0]}".strip()
 
     def _next_due(self, row: Inspection) -> str:
-        """The first instant at which a proof that this check can renew goes stale."""
+        """When this check is next due, by the earliest mode it can see, and what asks for it."""
         if row.item is None:
-            return ""
-        known: Mapping[str, Any] = self.evidence.get(row.item_id, {})
-        ends = {c: known[c].stale_at for c in row.item.kind.checks.get(row.check_key, []) if c in known}
-        dated = sorted((at, code) for code, at in ends.items() if at is not None)
-        if not dated:
-            return "now: no proof stands" if not ends else "after use, repair or a move: no calendar interval"
-        at, code = dated[0]
-        late = ", past" if at <= self.as_of else ""
-        return f"{self._day(at)}{late} ({check_name(row).lower()}, for {code})"
+            return "does not apply"
+        known = self.evidence.get(row.item_id, {})
+        asks = [
+            self._asks(row, code, known[code]) for code in row.item.kind.checks.get(row.check_key, ()) if code in known
+        ]
+        asks = [ask for ask in asks if ask]
+        if not asks:
+            return "when an event asks for it: no calendar interval"
+        today = self.as_of.astimezone(ZoneInfo(self.zone)).date()
+        due, code, why = min(asks)
+        late = ", overdue" if due < today else ""
+        return f"{due:%d %b %Y}{late}: {why} ({code})"
+
+    def _asks(self, row: Inspection, code: str, known: EvidenceOfMode) -> tuple[date, str, str] | None:
+        zone = ZoneInfo(self.zone)
+        today = self.as_of.astimezone(zone).date()
+        rule = self.rules.rule(row.item.kind.key, code)
+        if known.outcome in ("failed", "limited"):
+            return today, code, "the same proof restores it"
+        if known.reopened:
+            return today, code, "reopened since by use, repair or a move"
+        if known.proven_at is None:
+            return (today, code, "never proven") if rule.months is not None else None
+        due = schedule.due_on(known.proven_at.astimezone(zone), rule.months, today)
+        return (due, code, "its interval ends") if due else None
 
 
 def check_name(row: Inspection) -> str:
@@ -192,13 +214,15 @@ def _name(thing: object) -> str:
 
 
 def _readings(row: Inspection) -> tuple[ReadingLine, ...]:
-    inputs = (row.procedure.definition if row.procedure else {}).get("inputs", [])
-    order = {entry.get("key"): (number, entry) for number, entry in enumerate(inputs)}
+    definition = row.procedure.definition if row.procedure else {}
+    inputs = [*definition.get("inputs", ()), *definition.get("common_inputs", ())]
+    labels = {entry["key"]: entry["label"] for entry in inputs}
+    order = {key: number for number, key in enumerate(labels)}
     lines = []
-    for reading in sorted(row.readings.all(), key=lambda r: (order.get(r.key, (len(order),))[0], r.pk)):
-        label = order[reading.key][1].get("label") if reading.key in order else None
+    for reading in sorted(row.readings.all(), key=lambda r: (order.get(r.key, len(order)), r.pk)):
         entered = reading.as_entered or reading.text or (f"{reading.number:g}" if reading.number is not None else "")
-        lines.append(ReadingLine(label or reading.key.replace("_", " "), entered, reading.unit))
+        label = labels.get(reading.key, reading.key.replace("_", " "))
+        lines.append(ReadingLine(label, entered, UNIT_SIGNS.get(reading.unit, reading.unit)))
     return tuple(lines)
 
 
@@ -212,8 +236,8 @@ def _finding(found: Mapping[str, Any]) -> FindingLine:
 
 
 def _cautions(definition: Mapping[str, Any]) -> tuple[str, ...]:
-    steps = [s.get("caution", "") for s in definition.get("steps", []) if isinstance(s, dict)]
-    return tuple(dict.fromkeys(c for c in [*definition.get("cautions", []), *steps] if c))
+    steps = [step.get("caution") or "" for step in definition.get("steps", ()) if isinstance(step, dict)]
+    return tuple(dict.fromkeys(caution for caution in [*definition.get("cautions", ()), *steps] if caution))
 
 
 def disposition(standing: ItemStanding | None, zone: str) -> str:

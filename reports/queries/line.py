@@ -6,14 +6,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from inspections import queries as evidence_queries
-from inspections.models import Deficiency, Inspection
+from inspections.models import Inspection
 from inventory.models import Line
 from inventory.queries import ItemStanding, modes_for, standing
 from readiness.models import StoredRating
 from readiness.rating.words import CAUTION_COLD, FUNCTIONS, figure_words, minutes_words
-from reports.queries.faults import fault_lines, open_faults
+from reports.queries.faults import fault_lines
 from reports.queries.inspection import check_name, disposition
-from reports.sheets import CAUTIONS, NOT_RECORDED, FunctionLine, ItemLine, LimitLine, LineSheet
+from reports.sheets import CAUTIONS, NOT_RECORDED, FaultLine, FunctionLine, ItemLine, LimitLine, LineSheet
 
 MISSION_WORDS = {
     "people_per_hour": ("People", "an hour"),
@@ -189,10 +189,9 @@ def evidence_word(standing: ItemStanding, known: Mapping[str, Any], as_of: datet
     return next((word for word in order if word in words), NOT_RECORDED)
 
 
-def _faults(aboard: tuple[ItemStanding, ...], line: Line, as_of: datetime) -> list[Any]:
-    known = Deficiency.objects.as_of(as_of, as_of).filter(
-        department=line.department, item__in=[s.item.pk for s in aboard]
-    )
-    rows = open_faults(known, as_of)
+def _faults(aboard: tuple[ItemStanding, ...], line: Line, as_of: datetime) -> list[FaultLine]:
+    ids = {s.item.pk for s in aboard}
+    found = evidence_queries.open_deficiencies(line.department, as_of, as_of)
+    rows = [f.deficiency for f in found if f.deficiency.item_id in ids]
     lines = fault_lines(rows, modes_for(line.department, as_of.date()), as_of, line.department.time_zone)
     return [lines[row.pk] for row in rows]

@@ -7,11 +7,13 @@ from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from zoneinfo import ZoneInfo
 
-from inspections.models import Deficiency, Inspection, Proof, Repair
+from inspections import queries as evidence_queries
+from inspections.models import Inspection, Proof, Repair
+from inspections.queries import OpenDeficiency
+from inspections.queries.ledgers import corrected_inspections
 from inventory.models import Count, FailureMode, Item, Posting, StateEvent
 from inventory.queries import ItemStanding, modes_for, standing_of_department
 from reports.models import Disposition
-from reports.queries.faults import open_faults
 from reports.sheets import PropertyRecord
 from shared.models import Department
 
@@ -25,7 +27,7 @@ class _Known:
 
     sighted: tuple[datetime, str] | None = None
     proofs: dict[str, tuple[str, datetime]] = field(default_factory=dict)
-    faults: list[Deficiency] = field(default_factory=list)
+    faults: list[OpenDeficiency] = field(default_factory=list)
     spend: Decimal | None = None
     disposition: Disposition | None = None
     disposed: StateEvent | None = None
@@ -36,10 +38,14 @@ def property_records(department: Department, as_of: datetime) -> Iterator[Proper
     """Yield the record of every item the department holds or ever held, as known at ``as_of``, in its order."""
     standings = standing_of_department(department, as_of, as_of).items
     modes = modes_for(department, as_of.date())
+    faults: dict[int, list[OpenDeficiency]] = defaultdict(list)
+    for fault in evidence_queries.open_deficiencies(department, as_of, as_of):
+        faults[fault.deficiency.item_id].append(fault)
     for start in range(0, len(standings), AT_ONCE):
         some = standings[start : start + AT_ONCE]
         known = _known(department, [s.item.pk for s in some], as_of)
         for standing in some:
+            known[standing.item.pk].faults = faults[standing.item.pk]
             yield _record(standing, known[standing.item.pk], modes, ZoneInfo(department.time_zone), as_of)
 
 
@@ -55,7 +61,8 @@ def _known(department: Department, ids: Sequence[int], as_of: datetime) -> Mappi
         for item, at, name in rows(model).values_list("item_id", "happened_at", "by_name"):
             if known[item].sighted is None or at >= known[item].sighted[0]:
                 known[item].sighted = (at, name)
-    for item, code, outcome, at in rows(Proof).values_list("item_id", "mode_code", "outcome", "happened_at"):
+    proofs = rows(Proof).exclude(inspection__in=corrected_inspections(department, as_of))
+    for item, code, outcome, at in proofs.values_list("item_id", "mode_code", "outcome", "happened_at"):
         known[item].proofs[code] = (outcome, at)
     for item, cost in rows(Repair, cost__isnull=False).values_list("item_id", "cost"):
         known[item].spend = (known[item].spend or Decimal(0)) + cost
@@ -66,8 +73,6 @@ def _known(department: Department, ids: Sequence[int], as_of: datetime) -> Mappi
     placing = (Posting.Reason.REGISTERED, Posting.Reason.RECEIVED, Posting.Reason.MOVED, Posting.Reason.FOUND)
     for item, at in rows(Posting, reason__in=placing).values_list("item_id", "happened_at"):
         known[item].placed = at
-    for row in open_faults(rows(Deficiency), as_of):
-        known[row.item_id].faults.append(row)
     return known
 
 
@@ -141,8 +146,10 @@ def _proofs(item: Item, known: _Known, modes: Mapping[str, FailureMode], zone: Z
     return "; ".join(parts)
 
 
-def _fault(fault: Deficiency, as_of: datetime) -> str:
-    return f"{fault.mode_code} ({fault.grade}) {fault.text}, open {(as_of - fault.happened_at).days} days"
+def _fault(fault: OpenDeficiency, as_of: datetime) -> str:
+    row = fault.deficiency
+    alone = ", restored by one name alone" if fault.awaiting_second_name else ""
+    return f"{row.mode_code} ({row.grade}) {row.text}, open {(as_of - row.happened_at).days} days{alone}"
 
 
 def _proceeds(ended: Disposition | None, share: Decimal | None) -> str:

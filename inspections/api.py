@@ -1,0 +1,444 @@
+"""The evidence over the API: procedures, walks, inspections, repairs, upkeep, deficiencies, an item's readings."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import django_filters
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
+from django.utils import timezone
+from drf_spectacular.utils import OpenApiResponse, extend_schema, extend_schema_field
+from rest_framework import mixins, serializers, status
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inspections import services
+from inspections.models import (
+    Deficiency,
+    Inspection,
+    Procedure,
+    Proof,
+    Reading,
+    Repair,
+    Restoration,
+    Upkeep,
+    Walk,
+)
+from inspections.verdicts.core import ReadingError
+from inventory.api import RECORDED, ItemViewSet
+from inventory.models import Item, Line, Lot, Place, StateEvent
+from shared.api import DepartmentViewSet, OfDepartment, Refused, not_ahead, record_once, refuse_other_content
+
+
+class ProcedureSerializer(serializers.ModelSerializer):
+    definition = serializers.DictField(help_text="Steps, typed inputs with their units, cautions.")
+
+    class Meta:
+        model = Procedure
+        fields = ["id", "check_key", "version", "name", "definition", "effective_on", "origin"]
+
+
+class ProcedureViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
+    """How each check is done, in the version in force; a record keeps the version it was done by."""
+
+    model, serializer_class = Procedure, ProcedureSerializer
+    filterset_fields = ["check_key"]
+
+    def rows(self) -> QuerySet[Procedure]:
+        if self.action != "list":
+            return Procedure.objects.all()
+        today = timezone.localdate()
+        of_check = Procedure.objects.filter(
+            department=OuterRef("department"), check_key=OuterRef("check_key"), effective_on__lte=today
+        )
+        newest = Subquery(of_check.order_by("-version").values("pk")[:1])
+        return Procedure.objects.filter(pk=newest).order_by("name")
+
+
+class WalkSerializer(serializers.ModelSerializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this walk: sent twice, it is opened once.")
+    place = OfDepartment(Place)
+    place_name = serializers.CharField(source="place.name", read_only=True)
+    by_name = serializers.CharField(source="by.signed_name", read_only=True)
+    started_at = serializers.DateTimeField(required=False)
+
+    class Meta:
+        model = Walk
+        fields = ["id", "client_id", "place", "place_name", "by_name", "started_at", "signed_at", "signed_name", "note"]
+        read_only_fields = ["signed_at", "signed_name", "note"]
+
+
+class SignSerializer(serializers.Serializer):
+    note = serializers.CharField(required=False, allow_blank=True, default="")
+
+
+class WalkViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
+    """Rounds through a place; open until signed."""
+
+    model, serializer_class = Walk, WalkSerializer
+    needs = {"create": "walk", "sign": "walk", "default": "read"}
+    filterset_fields = {"place": ["exact"], "signed_at": ["isnull"]}
+
+    def rows(self) -> QuerySet[Walk]:
+        return Walk.objects.select_related("place", "by").order_by("-started_at", "-pk")
+
+    @extend_schema(
+        request=WalkSerializer,
+        responses={201: WalkSerializer, 200: OpenApiResponse(WalkSerializer, description="It was opened before.")},
+    )
+    def create(self, request: Request) -> Response:
+        """Open a walk."""
+        body = self.get_serializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        known = self.get_queryset().filter(client_id=sent["client_id"]).first()
+        if known is not None:
+            refuse_other_content([key for key, value in sent.items() if getattr(known, key) != value])
+            return Response(self.get_serializer(known).data)
+        started_at = not_ahead(sent.pop("started_at", None))
+        walk = services.open_walk(department=self.department, by=self.user, started_at=started_at, **sent)
+        return Response(self.get_serializer(walk).data, status=status.HTTP_201_CREATED)
+
+    @extend_schema(request=SignSerializer, responses=WalkSerializer)
+    @action(detail=True, methods=["post"])
+    def sign(self, request: Request, pk: str) -> Response:
+        """Sign a walk: the last thing that happens to it."""
+        body = SignSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        signed = {"by": self.user, "signed_name": self.user.signed_name, "signed_at": timezone.now()}
+        walk = services.sign_walk(walk=self.get_object(), **signed, **body.validated_data)
+        return Response(self.get_serializer(walk).data)
+
+
+class ReadingSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Reading
+        fields = ["key", "number", "text", "unit", "as_entered"]
+
+
+class ProofSerializer(serializers.ModelSerializer):
+    proof_outcome = serializers.ChoiceField(source="outcome", choices=Proof.Outcome.choices)
+
+    class Meta:
+        model = Proof
+        fields = ["mode_code", "proof_outcome", "ratio", "units"]
+
+
+class FindingSerializer(serializers.Serializer):
+    key = serializers.CharField()
+    text = serializers.CharField()
+    outcome = serializers.CharField(help_text="pass, pass with limits, fail or void.")
+    value = serializers.JSONField(allow_null=True, help_text="Number, text or yes/no, as it was judged.")
+    unit = serializers.CharField(allow_blank=True)
+    limit_key = serializers.CharField(allow_blank=True)
+    limit_text = serializers.CharField(allow_blank=True)
+    origin = serializers.CharField(allow_blank=True)
+
+
+class InspectionSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Inspection
+        fields = [
+            "id", "client_id", "check_key", "item", "lot", "line", "walk", "procedure", "happened_at", "recorded_at",
+            "by_name", "verdict", "summary", "units_checked", "source", "remark", "corrects",
+        ]  # fmt: skip
+
+
+class InspectionDetailSerializer(InspectionSerializer):
+    readings = ReadingSerializer(many=True)
+    findings = FindingSerializer(many=True)
+    proofs = ProofSerializer(many=True)
+    measured = serializers.DictField(help_text="Quantities the rating uses: name to value, unit, at_least; SI.")
+
+    class Meta(InspectionSerializer.Meta):
+        fields = [*InspectionSerializer.Meta.fields, "started_at", "readings", "findings", "proofs", "measured"]
+
+
+class ValueField(serializers.Field):
+    """One value of a check: a number, some text, or yes/no."""
+
+    def to_internal_value(self, data: object) -> str | float | bool:
+        if not isinstance(data, str | int | float | bool) or (isinstance(data, str) and len(data) > 200):
+            self.fail("invalid")
+        return data
+
+    def to_representation(self, value: object) -> object:
+        return value
+
+    default_error_messages = {"invalid": "A value is a number, a text of at most 200 letters, or true or false."}
+
+
+VALUES_SCHEMA = {
+    "type": "object",
+    "additionalProperties": {"type": ["number", "string", "boolean"]},
+    "description": "Input key of the procedure to value, in that input's unit.",
+    "examples": [{"P1": 3.0, "T1": 62, "P2": 2.5, "T2": 49, "hold_min": 60, "same_gauge": True}],
+}
+
+
+@extend_schema_field(VALUES_SCHEMA)
+class ValuesField(serializers.DictField):
+    child = ValueField()
+
+
+class RecordInspectionSerializer(serializers.Serializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
+    check_key = serializers.SlugField(max_length=20)
+    item = OfDepartment(Item, required=False)
+    lot = OfDepartment(Lot, required=False)
+    line = OfDepartment(Line, required=False)
+    walk = OfDepartment(Walk, required=False)
+    values = ValuesField()
+    happened_at = serializers.DateTimeField(required=False, help_text="When the check ended; now where left out.")
+    started_at = serializers.DateTimeField(required=False)
+    remark = serializers.CharField(max_length=300, required=False, allow_blank=True)
+
+    def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
+        if len({"item", "lot", "line"} & sent.keys()) != 1:
+            raise serializers.ValidationError("Name one item, one lot or one line.")
+        not_ahead(sent.get("happened_at"))
+        return sent
+
+
+class InspectionFilter(django_filters.FilterSet):
+    since = django_filters.IsoDateTimeFilter("happened_at", "gte")
+    until = django_filters.IsoDateTimeFilter("happened_at", "lt")
+
+    class Meta:
+        model = Inspection
+        fields = ["item", "lot", "line", "walk", "check_key", "verdict"]
+
+
+class InspectionViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
+    """Checks with their verdicts, newest first."""
+
+    model = Inspection
+    filterset_class = InspectionFilter
+    needs = {"create": "walk", "default": "read"}
+
+    def rows(self) -> QuerySet[Inspection]:
+        rows = Inspection.objects.order_by("-happened_at", "-pk")
+        return rows if self.action == "list" else rows.prefetch_related("readings", "proofs")
+
+    def get_serializer_class(self) -> type[serializers.BaseSerializer]:
+        return InspectionSerializer if self.action == "list" else InspectionDetailSerializer
+
+    @extend_schema(
+        request=RecordInspectionSerializer,
+        responses={
+            201: InspectionDetailSerializer,
+            200: OpenApiResponse(InspectionDetailSerializer, description="It was recorded before."),
+        },
+    )
+    def create(self, request: Request) -> Response:
+        """Record one check: it is judged at once, and what it proved or found wrong is recorded with it."""
+        body = RecordInspectionSerializer(data=request.data, context=self.get_serializer_context())
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        known = self.get_queryset().filter(client_id=sent["client_id"]).first()
+        if known is not None:
+            # The service compares the check, its subject, its readings and who signed; what is left is compared here.
+            rest = {key: sent[key] for key in ("walk", "started_at", "remark") if key in sent}
+            refuse_other_content([key for key, value in rest.items() if getattr(known, key) != value])
+        happened_at = sent.get("happened_at") or (known.happened_at if known else timezone.now())
+        row = _record(sent | {"happened_at": happened_at}, self)
+        row = self.get_queryset().get(pk=row.pk)
+        code = status.HTTP_201_CREATED if known is None else status.HTTP_200_OK
+        return Response(self.get_serializer(row).data, status=code)
+
+
+def _record(sent: Mapping[str, Any], view: InspectionViewSet) -> Inspection:
+    try:
+        return services.record_inspection(
+            department=view.department, by=view.user, by_name=view.user.signed_name, source="api", **sent
+        )
+    except ReadingError as refused:
+        raise Refused([_problem(error) for error in refused.every]) from refused
+
+
+def _problem(error: ReadingError) -> tuple[str, str, str]:
+    where = "check_key" if error.key == "check" else f"values.{error.key}"
+    return where, f"{error.value!r}: {error.problem}", error.mend
+
+
+class DeficiencySerializer(serializers.ModelSerializer):
+    item_tag = serializers.CharField(source="item.tag")
+    found_by = serializers.CharField(source="by_name")
+    is_open = serializers.BooleanField()
+    awaiting_second_name = serializers.BooleanField()
+
+    class Meta:
+        model = Deficiency
+        fields = [
+            "id", "item", "item_tag", "inspection", "mode_code", "grade", "check_key", "text", "found_by",
+            "happened_at", "recorded_at", "is_open", "awaiting_second_name",
+        ]  # fmt: skip
+
+
+class DeficiencyFilter(django_filters.FilterSet):
+    is_open = django_filters.BooleanFilter("is_open")
+
+    class Meta:
+        model = Deficiency
+        fields = ["item", "grade", "mode_code"]
+
+
+class DeficiencyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
+    """Faults found, newest first; open until the same check is passed."""
+
+    model, serializer_class, filterset_class = Deficiency, DeficiencySerializer, DeficiencyFilter
+
+    def rows(self) -> QuerySet[Deficiency]:
+        now = timezone.now()
+        restored = Restoration.objects.as_of(now, now).filter(deficiency=OuterRef("pk"))
+        rows = Deficiency.objects.as_of(now, now).select_related("item")
+        rows = rows.annotate(
+            is_open=~Exists(restored),
+            awaiting_second_name=Exists(restored.filter(awaiting_second_name=True))
+            & ~Exists(restored.filter(awaiting_second_name=False)),
+        )
+        return rows.order_by("-happened_at", "-pk")
+
+
+class _WorkSerializer(serializers.ModelSerializer):
+    """Work done on an item, as sent and as read."""
+
+    client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
+    item = OfDepartment(Item)
+    happened_at = serializers.DateTimeField(required=False, help_text="When it was done; now where left out.")
+
+    def validate_happened_at(self, at: Any) -> Any:
+        not_ahead(at)
+        return at
+
+
+class RepairSerializer(_WorkSerializer):
+    deficiency = OfDepartment(Deficiency, required=False)
+
+    class Meta:
+        model = Repair
+        fields = ["id", "client_id", "item", "deficiency", "what", "cost", "happened_at", "recorded_at", "by_name"]
+        read_only_fields = ["recorded_at", "by_name"]
+
+
+class UpkeepSerializer(_WorkSerializer):
+    upkeep_sort = serializers.ChoiceField(source="sort", choices=Upkeep.Sort.choices)
+
+    class Meta:
+        model = Upkeep
+        fields = [
+            "id",
+            "client_id",
+            "item",
+            "upkeep_sort",
+            "hours",
+            "to_lb",
+            "note",
+            "happened_at",
+            "recorded_at",
+            "by_name",
+        ]
+        read_only_fields = ["recorded_at", "by_name"]
+
+
+class _WorkViewSet(mixins.ListModelMixin, DepartmentViewSet):
+    needs = {"create": "walk", "default": "read"}
+    filterset_fields = ["item"]
+
+    def rows(self) -> QuerySet:
+        return self.model.objects.order_by("-happened_at", "-pk")
+
+    def _record(self, request: Request, service: Any) -> Response:
+        body = self.get_serializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
+        signed = {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
+        return record_once(
+            model=self.model, department=self.department, sent=sent, write=lambda: service(**signed, **filled)
+        )
+
+
+class RepairViewSet(_WorkViewSet):
+    """Work done on faults; a repair proves nothing by itself, the same check passed does."""
+
+    model, serializer_class = Repair, RepairSerializer
+
+    @extend_schema(request=RepairSerializer, responses=RECORDED)
+    def create(self, request: Request) -> Response:
+        """Record a repair. Status here is a record: isolate, lock or unplug before servicing."""
+        return self._record(request, services.record_repair)
+
+
+class UpkeepViewSet(_WorkViewSet):
+    """Use and refills: they reopen what use reopens."""
+
+    model, serializer_class = Upkeep, UpkeepSerializer
+
+    @extend_schema(request=UpkeepSerializer, responses=RECORDED)
+    def create(self, request: Request) -> Response:
+        """Record use of an item or a refill."""
+        return self._record(request, services.record_upkeep)
+
+
+class ReadingOfItemSerializer(serializers.Serializer):
+    inspection = serializers.IntegerField(source="inspection_id")
+    check_key = serializers.CharField()
+    verdict = serializers.CharField()
+    happened_at = serializers.DateTimeField()
+    by_name = serializers.CharField()
+    key = serializers.CharField()
+    number = serializers.FloatField(allow_null=True)
+    text = serializers.CharField(allow_blank=True)
+    unit = serializers.CharField(allow_blank=True)
+    as_entered = serializers.CharField(allow_blank=True)
+
+
+class TakeOutSerializer(serializers.Serializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
+    reason = serializers.CharField(max_length=240)
+    happened_at = serializers.DateTimeField(required=False, help_text="When it was done; now where left out.")
+
+
+class EvidencedItemViewSet(ItemViewSet):
+    """Items with where they stand; an item's own readings under it, and taking it out of service by hand."""
+
+    needs = {"take_out": "walk", "bring_back": "walk", "default": "read"}
+
+    @extend_schema(request=TakeOutSerializer, responses=RECORDED)
+    @action(detail=True, methods=["post"], url_path="take-out")
+    def take_out(self, request: Request, pk: str) -> Response:
+        """Take an item out of service on somebody's word. Status here is a record: isolate, lock or unplug as well."""
+        return self._by_hand(request, services.take_out_by_hand)
+
+    @extend_schema(request=TakeOutSerializer, responses=RECORDED)
+    @action(detail=True, methods=["post"], url_path="bring-back")
+    def bring_back(self, request: Request, pk: str) -> Response:
+        """Bring back what was taken out by hand; what failed a check is restored by the same check, passed."""
+        return self._by_hand(request, services.bring_back_by_hand)
+
+    def _by_hand(self, request: Request, service: Any) -> Response:
+        item = self.get_object()
+        body = TakeOutSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
+        signed = {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
+        return record_once(
+            model=StateEvent,
+            department=self.department,
+            sent=sent | {"item": item},
+            write=lambda: service(**signed, item=item, **filled),
+        )
+
+    @extend_schema(responses=ReadingOfItemSerializer(many=True), filters=False)
+    @action(detail=True, pagination_class=ItemViewSet.pagination_class)
+    def readings(self, request: Request, pk: str) -> Response:
+        """List what was measured on an item, newest first, as entered and as understood; corrected records left out."""
+        now = timezone.now()
+        known = Inspection.objects.as_of(now, now).filter(department=self.department, item=self.get_object())
+        rows = Reading.objects.filter(inspection__in=known.values("pk")).order_by("-inspection__happened_at", "-pk")
+        of_inspection = {name: F(f"inspection__{name}") for name in ("check_key", "verdict", "happened_at", "by_name")}
+        rows = rows.values("inspection_id", "key", "number", "text", "unit", "as_entered", **of_inspection)
+        page = self.paginate_queryset(rows)
+        return self.get_paginated_response(ReadingOfItemSerializer(page, many=True).data)
