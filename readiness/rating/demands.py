@@ -1,7 +1,9 @@
 """Probability that one demand is met, given the states of the shared things it depends on."""
 
 import itertools
+import math
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,16 +156,25 @@ def _decided(
         code = code + digit * radix
         digits.append(base)
         radix *= base
-    combinations = int(np.prod([len(own) for own in levels], dtype=np.int64)) if levels else 1
-    if combinations > MOST_COMBINATIONS:
-        raise ValueError(f"a demand that decides by itself has {combinations} combinations, most {MOST_COMBINATIONS}")
-    truth = np.array([float(carries(each)) for each in itertools.product(*levels)])
-    truth = truth.reshape([len(own) for own in levels])
+    truth = _answers(carries, tuple(map(tuple, levels)))
     codes = _distinct(code)
     rows = [_weigh(truth, parts, levels, weights, _digits(each, digits)) for each in codes]
     width = max(row.shape[-1] for row in rows)
     which = np.searchsorted(np.array(codes), code)
     return np.asarray(which, dtype=np.intp), np.stack([np.broadcast_to(row, width) for row in rows])
+
+
+@lru_cache(maxsize=64)
+def _answers(
+    carries: Callable[[tuple[float, ...]], bool], levels: tuple[tuple[float, ...], ...]
+) -> NDArray[np.float64]:
+    """What a demand decides for every combination of its parts' levels, 1 or 0; kept, since asking is what costs."""
+    shape = [len(own) for own in levels]
+    combinations = math.prod(shape)
+    if combinations > MOST_COMBINATIONS:
+        raise ValueError(f"a demand that decides by itself has {combinations} combinations, most {MOST_COMBINATIONS}")
+    answers = np.array([float(carries(each)) for each in itertools.product(*levels)])
+    return answers.reshape(shape)
 
 
 def _digits(code: int, bases: list[int]) -> list[int]:

@@ -44,7 +44,7 @@ class Demand:
         need: how much, in the unit of the parts' levels; always met where 0 or less.
         parts: what can give it.
         carries: for capacities that do not add: told the level of each part (each of one unit), says whether the
-            demand is met; ``need`` is then not looked at.
+            demand is met; ``need`` is then not looked at. It must be hashable and always answer the same.
     """
 
     name: str

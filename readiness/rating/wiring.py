@@ -154,10 +154,10 @@ class _Wirer:
         With q the members' mean probability of giving nothing, all give nothing together with probability beta q. The
         common cause can be no likelier than the failure of the member that fails least.
         """
-        zero = {tag: rows for tag in tags if (rows := self._states_at_zero(tag))}
+        zero = {tag: rows for tag in tags if all((rows := self._states_at_zero(tag)).values())}
         if not zero:
             return
-        own = np.array([self._at_zero(self.places[tag][0], rows) for tag, rows in zero.items()])
+        own = np.array([self._never(rows) for rows in zero.values()])
         units = np.array([self._part(self.places[tag][0]).units for tag in zero])
         # One that cannot work, or cannot fail, says nothing of the others.
         counted = (own.min(axis=1) < 1.0) & (own.max(axis=1) > 0.0)
@@ -166,29 +166,25 @@ class _Wirer:
             return
         together = np.minimum(self.chain.beta / units.sum() * (units @ own), own.min(axis=0))
         apart = 1.0 / (1.0 - together)
-        left = (own - together) * apart
         number = self._thing(f"like {key}", np.array([together, 1.0 - together]), _DOWN_UP)
-        for tag, q, rest in zip(itertools.compress(zero, counted), own, left, strict=True):
+        for tag in itertools.compress(zero, counted):
             self.group_of[tag].append(number)
-            rows = zero[tag]
-            for place in self.places[tag]:
-                weights = self.weights[place] * apart
-                if len(rows) == 1:
-                    weights[rows[0]] = rest
-                else:
-                    weights[rows] = self.weights[place][rows] * np.divide(rest, q, out=np.zeros_like(q), where=q > 0)
-                self.weights[place] = weights
+            for place, states in zero[tag].items():
+                self.weights[place] = _without(self.weights[place], states, together, apart)
 
-    def _at_zero(self, place: Place, rows: list[int]) -> NDArray[np.float64]:
-        weights = self.weights[place]
-        return weights[rows[0]] if len(rows) == 1 else np.asarray(weights[rows].sum(axis=0))
+    def _states_at_zero(self, tag: str) -> dict[Place, list[int]]:
+        """States in which the tag gives nothing, at each place; nothing anywhere, where its states are the same."""
+        places = self.places[tag]
+        parts = [self._part(place) for place in places]
+        rows = [[i for i, level in enumerate(part.levels) if level == 0] for part in parts]
+        if len(parts) > 1 and all(_same(part, parts[0]) for part in parts):
+            rows = [sorted(set(rows[0]).intersection(*rows[1:]))] * len(parts)
+        return dict(zip(places, rows, strict=True))
 
-    def _states_at_zero(self, tag: str) -> list[int]:
-        """States in which the tag gives nothing anywhere; none where its parts do not have the same states."""
-        parts = [self._part(place) for place in self.places[tag]]
-        if not all(_same(part, parts[0]) for part in parts):
-            return []
-        return [i for i in range(len(parts[0].levels)) if all(part.levels[i] == 0 for part in parts)]
+    def _never(self, zero: dict[Place, list[int]]) -> NDArray[np.float64]:
+        """Probability that one unit gives nothing at all."""
+        each = [_sum_of(self.weights[place], rows) for place, rows in zero.items()]
+        return each[0] if len(each) == 1 else np.asarray(np.min(each, axis=0))
 
     def _part(self, place: Place) -> Part:
         return self.demands[place[0]].parts[place[1]]
@@ -239,6 +235,24 @@ class _Wirer:
                 up = self.nodes[name].up
                 levels, weights = (*levels, 0.0), np.vstack([weights * up, 1.0 - up])
         return Wired(levels, weights, part.units, hangs_on)
+
+
+def _sum_of(weights: NDArray[np.float64], rows: list[int]) -> NDArray[np.float64]:
+    return weights[rows[0]] if len(rows) == 1 else np.asarray(weights[rows].sum(axis=0))
+
+
+def _without(
+    weights: NDArray[np.float64], rows: list[int], together: NDArray[np.float64], apart: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Weights of a part given that the common cause, which would put it in ``rows``, has not struck."""
+    answer = weights * apart
+    own = _sum_of(weights, rows)
+    rest = (own - together) * apart
+    if len(rows) == 1:
+        answer[rows[0]] = rest
+    else:
+        answer[rows] = weights[rows] * np.divide(rest, own, out=np.zeros_like(own), where=own > 0)
+    return answer
 
 
 def _same(part: Part, other: Part) -> bool:

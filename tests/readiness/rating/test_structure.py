@@ -157,6 +157,18 @@ def test_one_item_told_differently_by_two_demands_is_worse_in_both_at_once():
     assert solve(chain_of(*functions)).line[0] == pytest.approx(0.9)
 
 
+def test_like_items_that_two_demands_tell_differently_still_fail_together():
+    # Each heater gives heat in three states and air in two; nothing in the one is nothing in the other.
+    heat = np.array([[0.1], [0.2], [0.7]])
+    demands = [
+        Demand("W", 60.0, tuple(Part(t, 1, (0.0, 60.0, 100.0), heat, (), "heater") for t in ("HTR-1", "HTR-2"))),
+        Demand("m3/s", 5.0, tuple(Part(t, 1, (0.0, 5.0), working(0.9), (), "heater") for t in ("HTR-1", "HTR-2"))),
+    ]
+    answer = solve(chain_of(Function("heat", (Way(tuple(demands)),)), beta=0.2))
+    together = 0.2 * 0.1
+    assert 1 - answer.line[0] == pytest.approx(together + (1 - together) * ((0.1 - together) / (1 - together)) ** 2)
+
+
 def test_a_function_relied_on_is_counted_once():
     power = Function("power", (Way((Demand("W", 1.0, (part("GEN-1", 0.9),)),)),))
     pump = Function("water", (Way((Demand("flow", 1.0, (part("PMP-1", 0.8),)),), ("power",)),))
