@@ -5,7 +5,7 @@ from typing import Final
 
 from inspections.verdicts import heat, hold, look, power, pressure, propane, setup, waste
 from inspections.verdicts.core import Subject, Verdict
-from inspections.verdicts.judgement import Limits, Readings
+from inspections.verdicts.judgement import Judgement, Limits, Readings
 
 Judge = Callable[[Subject, Readings, Limits], Verdict]
 
@@ -33,7 +33,12 @@ JUDGES: Final[dict[str, Judge]] = {
     "drypack": setup.judge_drypack,
 }
 
+BARE: Final = frozenset({"result", "units", "acceptance", "instrument", "note"})  # inputs that measure nothing
+
 
 def judge(check_key: str, subject: Subject, readings: Readings, limits: Limits) -> Verdict:
     """Return the verdict of one check. KeyError where the check is unknown."""
+    if "result" in readings and readings.keys() <= BARE:
+        # A result without a number is nobody's to weigh: a claim, or a fault taken at its word.
+        return Judgement(subject, readings, limits).verdict()
     return JUDGES[check_key](subject, readings, limits)
