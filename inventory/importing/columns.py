@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from inventory.importing.cells import is_nothing, text_of
-from inventory.importing.content import BY_CONTENT, TYPED, Cells, likeness
+from inventory.importing.content import BY_CONTENT, TOTAL, TYPED, Cells, likeness
 from inventory.importing.headings import CREW_ROLES, ITEM_ROLES, best_fit, fit, is_plate_heading, paired
 from inventory.importing.sheets import Cell, Sheet
 
@@ -19,6 +19,8 @@ PLATE = "plate"  # a figure of the plate in a column of its own
 MANY = frozenset({"place", "note", "spec", "maker", PLATE})
 _CREW_TAB = re.compile(r"\b(?:crew|roster|personnel|people|staff|members?|team|qualif\w*|training|operators?)\b", re.I)
 _STOCK_TAB = re.compile(r"\b(?:consumables?|suppl(?:y|ies)|expendables?|stock|disposables?|kits)\b", re.I)
+# what no heading looks like: an amount, a date, a code of letters and digits
+_DATUM = re.compile(r"^[$€£]\s?\d|^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}$|^\d[\d,.]*$|^[A-Z]{1,4}\d*-?\d{2,}[A-Z]?$")
 _LEAST = 0.34  # a pair below this is no match
 
 
@@ -90,6 +92,28 @@ def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None
     return Table(sheet, sort, first, heading_rows, tuple(items))
 
 
+def stacked(sheet: Sheet) -> list[Sheet]:
+    """Return a sheet as its tables, one above the other: a row of other headings further down begins the next.
+
+    Each keeps the row numbers of the sheet, by blank rows where the others stand.
+    """
+    starts, headings = [0], frozenset[str]()
+    for i, row in enumerate(sheet.rows):
+        if not is_heading_row(row):
+            continue
+        said = frozenset(text_of(c).lower() for c in row if c is not None)
+        if headings and len(said & headings) < 0.7 * len(said | headings):
+            starts.append(i)
+        headings = said
+    if len(starts) == 1:
+        return [sheet]
+    ends = [*starts[1:], len(sheet.rows)]
+    return [
+        Sheet(sheet.name, [[] for _ in range(start)] + sheet.rows[start:end], sheet.merged)
+        for start, end in zip(starts, ends, strict=True)
+    ]
+
+
 def is_heading_row(row: Sequence[Cell]) -> bool:
     """Return whether a row further down is a heading again, as where every section repeats it."""
     texts = [c for c in row if c is not None]
@@ -102,7 +126,8 @@ def is_heading_row(row: Sequence[Cell]) -> bool:
 def _headings_of(sheet: Sheet) -> tuple[tuple[int, ...], list[str]]:
     """Return the heading rows, from 0, and the headings they give; ((), []) where there are none."""
     best: tuple[float, tuple[int, ...], list[str]] = (0.0, (), [])
-    for i, row in enumerate(sheet.rows[:HEADING_ROWS]):
+    top = next((n for n, row in enumerate(sheet.rows) if row), 0)
+    for i, row in enumerate(sheet.rows[top : top + HEADING_ROWS], start=top):
         alone = [text_of(c) if isinstance(c, str) else "" for c in row]
         score = _heading_score(row, alone)
         if score > best[0] + 1e-9:
@@ -124,7 +149,10 @@ def _heading_score(row: Sequence[Cell], texts: Sequence[str]) -> float:
     short = [t for t in texts if t and len(t) <= 48]
     if len(short) < 2 or len(short) < 0.7 * len(filled):
         return 0.0
-    fits = [_best(t) for t in short]
+    if any(_DATUM.search(t) for t in short):
+        return 0.0
+    # "Line A" and "Station 4" are what stands below a heading, not headings
+    fits = [f if f == 1.0 or not re.search(r"\d|\b[A-Z]$", t) else 0.0 for t, f in ((t, _best(t)) for t in short)]
     good = [f for f in fits if f >= 0.6]
     # one word that happens to be a heading makes no heading row
     if len(good) < 2 or len(good) < 0.3 * len(short):
@@ -169,6 +197,7 @@ def _first_filled(sheet: Sheet) -> int:
 
 def _cells(sheet: Sheet, first: int, index: int, names_kind: Callable[[str], float]) -> Cells:
     rows = [row for row in sheet.rows[first : first + 400] if sum(c is not None for c in row) >= 2]
+    rows = [row for row in rows if not any(isinstance(c, str) and TOTAL.search(c) for c in row)]
     filled = [row[index] for row in rows if index < len(row) and row[index] is not None]
     texts = list(dict.fromkeys(text_of(c) for c in filled if isinstance(c, str)))[:40]
     kinds = sum(names_kind(t) for t in texts) / len(texts) if texts else 0.0
@@ -191,7 +220,9 @@ def _columns(headings: Sequence[str], cells: Sequence[Cells], roles: tuple[str, 
     for sureness, i, role in sorted(pairs, key=lambda p: (-p[0], p[1])):
         if sureness < _LEAST:
             break
-        if i not in given and (role in MANY or role not in held):
+        # "Item | Description" name a thing together
+        also_name = role == "name" and sureness >= 0.8 and [r for r, _ in given.values()].count("name") < 2
+        if i not in given and (role in MANY or role not in held or also_name):
             given[i] = (role, sureness)
             held.add(role)
     if roles is ITEM_ROLES:

@@ -19,6 +19,7 @@ from inventory.importing.cells import (
     text_of,
 )
 
+TOTAL = re.compile(r"^\W*(?:sub\s*-?\s*|grand\s+)?totals?\b|^\W*sum\b\W|^\W*count of\b", re.I)
 _TAG = re.compile(
     r"^[A-Za-z]{1,6}\d?[-_ ./]?\d{1,5}[A-Za-z]?$|^[A-Za-z]{1,5}[-_]\d?[A-Za-z]{1,4}[-_]?\d{1,4}$|^[A-Z]{2,5}\d{0,3}[-_][A-Z0-9]{1,6}$"
 )
@@ -106,19 +107,20 @@ def _is_small_count(cell: Any) -> bool:
 
 
 def is_sequence(cells: Cells) -> bool:
-    """Return whether a column just numbers its rows: 1, 2, 3 …"""
+    """Return whether a column just numbers its rows: 1, 2, 3 …, perhaps again from 1 in every section."""
     numbers = [c for c in cells.filled if isinstance(c, int) or (isinstance(c, str) and c.isdigit())]
     if len(numbers) < 3 or len(numbers) < len(cells.filled):
         return False
     whole = [int(n) for n in numbers]
-    return all(b - a == 1 for a, b in zip(whole, whole[1:], strict=False))
+    steps = [b - a == 1 or (b == 1 and a > 1) for a, b in zip(whole, whole[1:], strict=False)]
+    return all(steps) and whole[0] <= 2 and max(whole) > 2
 
 
 def _tag(cells: Cells) -> float:
     if is_sequence(cells):
         return 0.0
     codes = cells.share(lambda c: bool(_TAG.match(text_of(c))) or (isinstance(c, int) and c >= 100))
-    return codes * (0.3 + 0.7 * cells.variety) * (0.4 + 0.6 * min(1.0, len(cells.filled) / max(cells.rows, 1) + 0.2))
+    return codes * max(0.0, 2 * cells.variety - 1) * (0.4 + 0.6 * min(1.0, len(cells.filled) / max(cells.rows, 1) + 0.2))
 
 
 def _serial(cells: Cells) -> float:
@@ -152,9 +154,9 @@ def _name(cells: Cells) -> float:
 
 def _line(cells: Cells) -> float:
     few = 1.0 if len({text_of(c).lower() for c in cells.filled}) <= 12 else 0.4
-    return few * max(
-        cells.share(_matches(_LINE)), 0.35 if few == 1.0 and not cells.share(_is_small_count) > 0.6 else 0.0
-    )
+    numbers = cells.share(_is_small_count) > 0.6
+    repeated = 0.6 if cells.variety < 0.5 else 0.35
+    return few * max(cells.share(_matches(_LINE)), repeated if few == 1.0 and not numbers else 0.0)
 
 
 def _award(cells: Cells) -> float:

@@ -19,7 +19,7 @@ def look_at_item(drafted: ItemDraft, kind: Mapping[str, Any], notices: Notices, 
     if drafted.serial and drafted.quantity > 1:
         problem = f"one serial for {drafted.quantity} units: taken in as one row of {drafted.quantity}"
         notices.find(drafted.origin, "serial", problem, "give each unit a row with its own serial")
-    if drafted.quantity == 0 and text_of(drafted.origin.cells.get("quantity")):
+    if drafted.quantity == 0 and text_of(drafted.origin.cells.get("quantity")).startswith("0"):
         notices.find(drafted.origin, "quantity", "the register counts none: taken in as absent", "count again")
     if BORROWED.search(drafted.note) and drafted.event != "lent":
         problem = f"the note says {drafted.note!r}: it is taken in as here and in service"
@@ -62,7 +62,7 @@ def _look_at_dates(drafted: ItemDraft, notices: Notices, on: date) -> None:
         if day and day.on > on:
             notices.find(origin, role, f"{day.on} is still to come on {on}", "read the papers again")
         if day and day.precision == "year":
-            notices.find(origin, role, f"only a year: taken as January {day.on.year}", "find the month in the papers")
+            notices.blank(origin, role, "the month, only the year, taken as January", "find the month in the papers")
     plate = drafted.spec.get("made")
     if made and plate and _differ(made, plate):
         problem = f"made in {made.month} by this column, in {plate} by its plate ({drafted.spec_as_written!r})"

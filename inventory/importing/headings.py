@@ -30,7 +30,7 @@ _SPELT = {
 
 # role -> the headings registers use for it, in words spelt out
 _SAID: dict[str, str] = {
-    "tag": "tag|tag number|tag id|id|item id|item number|equipment id|equipment number|unit number|unit id|inventory number|"
+    "tag": "item|equipment|unit|tag|tag number|tag id|id|item id|item number|equipment id|equipment number|unit number|unit id|inventory number|"
     "inventory id|control number|property number|property tag|property id|barcode|bar code|label|decal|decal number|reference|"
     "ref|code|item code|id tag|equipment tag|marking|marked|key|stock number|department id|ident number|tag code",
     "name": "item|description|item description|equipment|equipment description|nomenclature|article|name|item name|gear|product|"
@@ -83,8 +83,8 @@ _SAID: dict[str, str] = {
     "minimum stock|stock level|load quantity|should be|target quantity|minimum quantity|load list|to carry",
     "per_person": "per person|pp|each person|per patient|per head|uses per person|per casualty|quantity per person|"
     "per person use|used per person|per victim|use per person",
-    "uom": "unit of measure|uom|um|unit of issue|ui|issue|measure|u m|u i|units of measure|pack|pack size",
-    "row_number": "row|line number|number|seq|sequence|s number|sl number",
+    "uom": "unit|unit of measure|uom|um|unit of issue|ui|issue|measure|u m|u i|units of measure|pack|pack size",
+    "row_number": "row|line number|number|seq|sequence|s number|sl number|position",
     # of a roster
     "person": "name|member|person|crew|employee|firefighter|crew member|member name|full name|staff|personnel|employee name|who|"
     "team member|operator|responder|last name first name|staff member",
@@ -154,7 +154,7 @@ def _said(role: str) -> dict[frozenset[str], str]:
 def fit(heading: str, role: str) -> float:
     """Return how well a heading fits a role, 0 to 1: 1 where it is one of the role's own headings."""
     words = words_of_heading(heading)
-    if not words or len(heading) > 60:
+    if not words or len(heading) > 60 or role not in _SAID:
         return 0.0
     whole = frozenset(words)
     said = _said(role)
@@ -187,7 +187,7 @@ def paired(heading: str) -> str:
 
 def is_plate_heading(heading: str) -> bool:
     """Return whether a column holds one figure of the plate, such as "TW (lb)" or "Last hydro"."""
-    return bool(_PLATE_HEADING.search(heading)) and len(heading) <= 40
+    return bool(_PLATE_HEADING.search(heading)) and len(heading) <= 40 and len(heading.split()) <= 4
 
 
 def best_fit(heading: str, roles: tuple[str, ...]) -> float:

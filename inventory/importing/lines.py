@@ -35,7 +35,19 @@ def decide_lines(drafts: Sequence[Drafted], department: str, notices: Notices) -
     _fold_spellings(drafts)
     if not undecided:
         return
-    if any(d.line for d in drafts):
+    named = {d.line for d in drafts if d.line}
+    if len(named) == 1:
+        # a tab of supplies without a line column, beside the register of one line, belongs to that line
+        apart = [d for d in undecided if "line" not in d.origin.headings]
+        for drafted in apart:
+            drafted.line = next(iter(named))
+        undecided = [d for d in undecided if not d.line]
+        if apart:
+            problem = f"{len(apart)} rows name no line; the file knows only {apart[0].line}: taken in on it"
+            notices.of_file(apart[0].origin.sheet, problem, "post them elsewhere if they belong elsewhere")
+        if not undecided:
+            return
+    if named:
         rows = ", ".join(f"{d.origin.sheet} {d.origin.row}" for d in undecided[:20])
         notices.of_file(
             undecided[0].origin.sheet,

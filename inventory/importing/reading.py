@@ -38,6 +38,7 @@ _AWARD = re.compile(r"\b(?=[A-Za-z0-9./-]*\d{2})(?=[A-Za-z0-9./-]*[A-Za-z])[A-Za
 _PERCENT = re.compile(r"\d+(?:\.\d+)?\s*%")
 _SERIAL_IN = re.compile(r"\bs\s*/?\s*n\b\s*[:#.]?\s*(\S+)|\bserial\b\s*(?:no\.?|number|#)?\s*[:#]?\s*(\S+)", re.I)
 _BARE_PLACE = re.compile(r"^(?:\d{1,3}[A-Za-z]?|[A-Za-z])$")
+_STATION = re.compile(r"\b(?:station|stn|sta|building|bldg|hq|headquarters|warehouse|hospital)\b", re.I)
 _PLACE_HEADING = re.compile(r"\b(station|bay|room|building|shelf|rack|container|bin|compartment)\b", re.I)
 
 
@@ -85,7 +86,7 @@ class RowReader:
         return self._day_first[key]
 
     def _thing(self, table: Table, cells: "_Parsed") -> ItemDraft | LotDraft:
-        name, plate = text_of(cells.row.first("name"))[:160], cells.plate()
+        name, plate = cells.name(), cells.plate()
         known = self.recogniser.recognise(name, plate)
         consumable = self.kinds[known.key]["consumable"] or (table.sort == "lots" and known.key == "other")
         return self._lot(cells, name, known) if consumable else self._item(cells, name, plate, known)
@@ -101,12 +102,11 @@ class RowReader:
             )
         event, reason = conditions.state_said(condition, note)
         share, award, funding = cells.funding()
-        quantity = cells.quantity(kind)
-        if conditions.is_gone(condition, note):
-            self.notices.find(
-                cells.origin, "note", "the register says it is missing: taken in as absent", "count it when it is found"
-            )
-            quantity = 0
+        quantity = 0 if (gone := conditions.is_gone(condition, note)) else cells.quantity(kind)
+        if gone:
+            role = "condition" if conditions.is_gone(condition, "") else "note"
+            problem = "the register says it is missing: taken in as absent"
+            self.notices.find(cells.origin, role, problem, "count it when it is found")
         return ItemDraft(
             **cells.common(name, known, quantity),
             tag=cells.tag(),
@@ -190,6 +190,12 @@ class _Parsed:
         except CellError as error:
             self.refuse(role, error.problem, error.mend)
             return None
+
+    def name(self) -> str:
+        """Return what the row calls the thing, from one column or two that say it together."""
+        said = dict.fromkeys(text_of(c) for _, c in self.row.cells.get("name", ()) if not is_nothing(c))
+        parts = [p for p in said if re.search(r"[A-Za-z]", p)]
+        return ", ".join(p for p in parts if not any(p != q and p.lower() in q.lower() for q in parts))[:160]
 
     def text(self, role: str) -> str:
         text = self.row.text(role)
@@ -286,7 +292,7 @@ class _Parsed:
             "line": self.row.section_line,
             "line_cell": line_cell,
             "section": self.row.section,
-            "places": places or self.row.section_places,
+            "places": places,
             "unit_cost": self._unit_cost(quantity),
             "par": self.parsed("par", parse_quantity),
         }
@@ -309,6 +315,10 @@ class _Parsed:
                     line = said
                 else:
                     places.append(part)
+        above = self.row.section_places
+        if above and not (places and _STATION.search(places[0])):
+            # the section says the station, the row the bay in it
+            places = [*above, *(p for p in places if p not in above)]
         return line, tuple(dict.fromkeys(places))
 
 

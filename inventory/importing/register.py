@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from inventory.importing.columns import Table, understand
+from inventory.importing.columns import Table, stacked, understand
 from inventory.importing.drafts import CrewDraft, ItemDraft, LotDraft
 from inventory.importing.kinds import Recogniser
 from inventory.importing.lines import decide_lines
@@ -56,7 +56,7 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
     recogniser = Recogniser(kinds.values())
     register = Register()
     reader = RowReader(kinds, recogniser, register.notices, on)
-    for sheet in read_sheets(path):
+    for sheet in (part for whole in read_sheets(path) for part in stacked(whole)):
         table = understand(sheet, lambda text: recogniser.recognise(text).sureness)
         if table is None:
             _note_skipped(register, sheet)

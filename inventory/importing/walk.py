@@ -3,18 +3,25 @@
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from inventory.importing.cells import is_nothing, text_of
 from inventory.importing.columns import Column, Table, is_heading_row
-from inventory.importing.content import PLACE_WORDS
+from inventory.importing.content import PLACE_WORDS, TOTAL
 from inventory.importing.sheets import Cell
 
-_TOTAL = re.compile(r"^\W*(?:sub\s*-?\s*|grand\s+)?totals?\b|^\W*sum\b\W|^\W*count of\b", re.I)
 _DITTO = frozenset({'"', "″", "〃", "''", "ditto", "do.", "same", "same as above", "as above", "〞"})
 _LINE_SAID = re.compile(
-    r"\b(?P<word>(?:decon(?:tamination)?\s+)?(?:line|set|team|corridor|package|unit|trailer|rig|cache|lane set))"
+    r"\b(?P<word>(?i:(?:decon(?:tamination)?\s+)?(?:line|set|team|corridor|package|unit|trailer|rig|cache|lane set)))"
     r"\s*[-#:]?\s*(?:no\.?\s*)?(?P<mark>[A-Z](?![a-z])|\d{1,3}[A-Z]?|[A-Z][a-z]+|one|two|three)\b"
+)
+# "Cache list" and "Line items" name no line
+_NO_MARK = frozenset(
+    "list inventory contents content items item log register roster equipment gear supplies master data sheet name number "
+    "no cost total pressure stock up consumables crew items".split()
+)
+_CHAPTERS = frozenset(
+    "shelter shelters inflation anchoring water heat heating wash waste light lights lighting power electrical footing redress "
+    "ppe signs crew communications comms hoses pumps tools supplies consumables cylinders other misc miscellaneous".split()
 )
 _DECORATION = "-=*#_~•:–— .|>"
 
@@ -59,7 +66,7 @@ def line_named_in(text: str) -> str:
     """Return the line a text names ("--- Line A ---" is Line A), or ""."""
     bare = text.strip(_DECORATION)
     match = _LINE_SAID.search(bare.title() if bare.isupper() or bare.islower() else bare)
-    if not match:
+    if not match or match["mark"].lower() in _NO_MARK:
         return ""
     word = re.sub(r"^decon\w*\s+", "", match["word"].lower()).capitalize()
     return f"{word} {match['mark'].upper() if len(match['mark']) <= 2 else match['mark']}"
@@ -75,6 +82,7 @@ def places_named_in(text: str) -> tuple[str, ...]:
 def walk(table: Table, names_kind: Callable[[str], float], walked: Walked) -> Iterator[Row]:
     """Yield the rows of things of a table; sections, totals, blanks and repeated headings are passed over."""
     section, line, places = "", "", ()
+    shouts = _mostly_upper(table)
     above: dict[int, Cell] = {}
     for index in range(table.first_row, len(table.sheet.rows)):
         row = table.sheet.rows[index]
@@ -84,9 +92,11 @@ def walk(table: Table, names_kind: Callable[[str], float], walked: Walked) -> It
         if _is_total(table, filled):
             walked.totals.append(index + 1)
             continue
-        if (said := _section_of(table, filled, names_kind)) is not None:
+        if (said := _section_of(table, filled, names_kind, shouts)) is not None:
             section = said.strip(_DECORATION)
-            line = line_named_in(said) or ("" if not PLACE_WORDS.search(said) else line)
+            section = section.title() if section.isupper() and len(section) > 3 else section
+            # a chapter or a station below a line's heading does not end that line
+            line = line_named_in(said) or line
             places = _section_places(section) or (places if line_named_in(said) == "" else ())
             walked.sections.append((index + 1, section))
             continue
@@ -107,13 +117,24 @@ def _is_total(table: Table, filled: Sequence[tuple[int, Cell]]) -> bool:
     name = table.one("name") or table.one("person")
     names = dict(filled)
     if name and name.index in names and len(filled) > 1:
-        return bool(_TOTAL.search(text_of(names[name.index])))
-    return any(isinstance(c, str) and _TOTAL.search(c) for _, c in filled[:2]) or (
-        len(filled) <= 3 and any(isinstance(c, str) and _TOTAL.search(c) for _, c in filled)
+        return bool(TOTAL.search(text_of(names[name.index])))
+    return any(isinstance(c, str) and TOTAL.search(c) for _, c in filled[:2]) or (
+        len(filled) <= 3 and any(isinstance(c, str) and TOTAL.search(c) for _, c in filled)
     )
 
 
-def _section_of(table: Table, filled: Sequence[tuple[int, Cell]], names_kind: Callable[[str], float]) -> str | None:
+def _mostly_upper(table: Table) -> bool:
+    """Return whether the register writes its names in capitals, so that capitals make no section."""
+    name = table.one("name")
+    rows = table.sheet.rows[table.first_row :]
+    names = [r[name.index] for r in rows if name and name.index < len(r) and sum(c is not None for c in r) > 1]
+    texts = [n for n in names if isinstance(n, str)]
+    return bool(texts) and sum(n.isupper() for n in texts) > 0.5 * len(texts)
+
+
+def _section_of(
+    table: Table, filled: Sequence[tuple[int, Cell]], names_kind: Callable[[str], float], shouts: bool
+) -> str | None:
     """Return the text of a section row, or None: one text alone (or repeated by merged cells) that is no thing."""
     texts = {text_of(c) for _, c in filled}
     if len(texts) != 1 or not isinstance(filled[0][1], str):
@@ -122,7 +143,7 @@ def _section_of(table: Table, filled: Sequence[tuple[int, Cell]], names_kind: Ca
     if len(text) > 80 or table.sort == "crew" and not line_named_in(text):
         return text if len(text) > 80 else None
     name = table.one("name")
-    decorated = text != text.strip(_DECORATION) or (text.isupper() and len(text) > 3)
+    decorated = text != text.strip(_DECORATION) or (text.isupper() and not shouts) or text.lower() in _CHAPTERS
     in_name = len(filled) == 1 and name is not None and filled[0][0] == name.index
     thing = in_name and names_kind(text) >= 0.6 and not decorated
     return None if thing and not line_named_in(text) else text
@@ -144,5 +165,5 @@ def _by_role(table: Table, row: Sequence[Cell], above: dict[int, Cell]) -> dict[
 def _is_named(table: Table, row: Row) -> bool:
     if table.sort == "crew":
         return any(not is_nothing(row.first(role)) for role in ("person", "last_name", "first_name"))
-    name: Any = row.first("name")
-    return name is not None and not is_nothing(name) and bool(re.search(r"[A-Za-z]", text_of(name)))
+    names = [cell for _, cell in row.cells.get("name", ())]
+    return any(not is_nothing(name) and re.search(r"[A-Za-z]", text_of(name)) for name in names)

@@ -18,15 +18,17 @@ What is decided here, and why:
 """
 
 import hashlib
-from collections import Counter
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from django.db import transaction
 
+from inventory.importing.drafts import ItemDraft, LotDraft
 from inventory.importing.lines import settle_crew
+from inventory.importing.notices import Notices
 from inventory.importing.register import Register, catalogue_for_reading, read_register
 from inventory.importing.report import ImportReport
 from inventory.models import ImportRun, ItemKind, Line
@@ -85,7 +87,8 @@ def _store(
     storing.lots(lots.new)
     storing.crew(crew.new)
     stored = storing.stored
-    listed = _give_load_lists(department, register, kinds, at)
+    kept = [*items.kept, *lots.kept]
+    listed = _give_load_lists(department, kept, kinds, at, notices)
     notices.close()
     if stored.any or listed:
         cache_changed.send(
@@ -102,59 +105,70 @@ def _store(
         findings=notices.findings,
         details={
             "taken_by_sort": dict(taken),
-            "already_held": items.held + lots.held + crew.held,
+            "already_held": len(items.held) + len(lots.held) + len(crew.held),
             "refused_rows": len({(n.sheet, n.row) for n in notices.refused}),
             "sheets": register.sheets,
             "kinds": register.kinds(),
-            "lines": _lines_taken(register, stored),
+            "lines": _lines_taken(kept, stored),
             "lots": taken["lots"],
             "crew": taken["crew"],
         },
     )
 
 
-def _lines_taken(register: Register, stored: Stored) -> list[dict[str, Any]]:
-    lines = dict.fromkeys(d.line for d in (*register.items, *register.lots))
+def _lines_taken(kept: Sequence[ItemDraft | LotDraft], stored: Stored) -> list[dict[str, Any]]:
     return [
         {
             "line": line or "(on no line)",
-            "items": sum(1 for d in register.items if d.line == line),
-            "lots": sum(1 for d in register.lots if d.line == line),
+            "items": sum(1 for d in kept if d.line == line and isinstance(d, ItemDraft)),
+            "lots": sum(1 for d in kept if d.line == line and isinstance(d, LotDraft)),
             "new": line in stored.new_lines,
         }
-        for line in lines
+        for line in dict.fromkeys(d.line for d in kept)
     ]
 
 
 def _give_load_lists(
-    department: Department, register: Register, kinds: Mapping[str, ItemKind], at: datetime
+    department: Department,
+    kept: Sequence[ItemDraft | LotDraft],
+    kinds: Mapping[str, ItemKind],
+    at: datetime,
+    notices: Notices,
 ) -> list[int]:
     """Give every line of the register that has no load list the standard one; return the ids of those lines."""
-    names = {d.line for d in (*register.items, *register.lots) if d.line}
-    without = list(Line.objects.filter(department=department, name__in=names, load_rows=None))
+    of_line: dict[str, list[ItemDraft | LotDraft]] = defaultdict(list)
+    for draft in kept:
+        of_line[draft.line].append(draft)
+    without = list(Line.objects.filter(department=department, name__in=of_line, load_rows=None))
     if not without:
         return []
     aboard = standing_of_department(department, at, at).items
     for line in without:
         items = [s.item for s in aboard if s.line and s.line.pk == line.pk]
-        drafted = [d for d in (*register.items, *register.lots) if d.line == line.name]
         lanes, because = _lanes(items)
-        par, per_person = {}, {}
-        for d in drafted:
-            if d.par is not None:
-                par[d.kind] = max(d.par, par.get(d.kind, 0))
-            if getattr(d, "per_person", None):
-                per_person[d.kind] = d.per_person
+        par, per_person = _register_figures(of_line[line.name])
         first = min((i.acquired_on for i in items if i.acquired_on and i.acquired_on <= at.date()), default=at.date())
         standard_load_list(line=line, lanes=lanes, on=first, kinds=kinds, par=par, per_person=per_person)
-        register.notices.of_file(
-            drafted[0].origin.sheet,
+        notices.of_file(
+            of_line[line.name][0].origin.sheet,
             f"{line.name} has no load list: the standard list for {_WORDS.get(lanes, f'{lanes} lanes')} stands in, "
             f"marked assumed ({because})",
             "write its own load list",
             value=line.name,
         )
     return [line.pk for line in without]
+
+
+def _register_figures(drafts: Sequence[ItemDraft | LotDraft]) -> tuple[dict[str, int], dict[str, float]]:
+    """Return (par by kind, uses per person by kind) as the register states them for one line."""
+    par: dict[str, int] = {}
+    per_person: dict[str, float] = {}
+    for draft in drafts:
+        if draft.par is not None:
+            par[draft.kind] = max(draft.par, par.get(draft.kind, 0))
+        if isinstance(draft, LotDraft) and draft.per_person:
+            per_person[draft.kind] = draft.per_person
+    return par, per_person
 
 
 def _lanes(items: list[Any]) -> tuple[int, str]:

@@ -17,10 +17,15 @@ _MEND_LEDGER = "nothing was changed; if the register is right, record a posting 
 
 @dataclass
 class Matched(Generic[D]):
-    """The drafts that are new (an item's with a tag, a lot's with a number), and how many rows are held already."""
+    """The drafts that are new (an item's with a tag, a lot's with a number), and those held already."""
 
     new: list[D] = field(default_factory=list)
-    held: int = 0
+    held: list[D] = field(default_factory=list)
+
+    @property
+    def kept(self) -> list[D]:
+        """Return every draft but those that claim what another row holds."""
+        return [*self.new, *self.held]
 
 
 @dataclass(slots=True)
@@ -48,7 +53,7 @@ def match_items(department: Department, drafts: Sequence[ItemDraft], notices: No
         same = by_tag.get(draft.tag.casefold()) if draft.tag else by_serial.get(draft.serial.casefold())
         if same is not None:
             used.add(same.item.pk)
-            matched.held += 1
+            matched.held.append(draft)
             _compare_item(draft, same, notices)
         elif draft.tag or draft.serial:
             matched.new.append(draft)
@@ -59,9 +64,10 @@ def match_items(department: Department, drafts: Sequence[ItemDraft], notices: No
         if same is None:
             matched.new.append(draft)
         else:
-            matched.held += 1
+            matched.held.append(draft)
             _compare_item(draft, same, notices)
-    matched.new.sort(key=lambda d: drafts.index(d) if len(drafts) < 500 else d.origin.row)
+    place_in_file = {id(draft): n for n, draft in enumerate(drafts)}
+    matched.new.sort(key=lambda d: place_in_file[id(d)])
     _give_tags(matched.new, {*by_tag, *tags}, department)
     return matched
 
@@ -206,7 +212,7 @@ def match_lots(
         seen[*key, draft.line] = draft
         lot = held.get(key)
         if lot is not None and (lot.pk, draft.line) in posted:
-            matched.held += 1
+            matched.held.append(draft)
             _compare_lot(draft, lot, posted[lot.pk, draft.line], notices)
         elif draft.expires_on != expiry.setdefault(key, draft.expires_on):
             problem = f"lot {draft.number} expires on {_said(expiry[key])} elsewhere: this row is not taken in"
@@ -256,7 +262,7 @@ def match_crew(department: Department, drafts: Sequence[CrewDraft], notices: Not
         if member is None:
             matched.new.append(draft)
             continue
-        matched.held += 1
+        matched.held.append(draft)
         _compare_member(draft, member, notices)
     return matched
 
