@@ -11,6 +11,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import transaction
+from django.utils import timezone
 from django.utils.text import slugify
 
 from inspections.models import Inspection, Walk
@@ -135,6 +136,7 @@ def record_disposition(
     sale_price: Decimal | None = None,
     note: str = "",
     client_id: uuid.UUID | None = None,
+    recorded_at: datetime | None = None,
 ) -> Disposition:
     """Record that an item left for good; from then on its state is disposed. The same client_id twice records once.
 
@@ -162,6 +164,7 @@ def record_disposition(
         fair_market_value=fair_market_value,
         sale_price=sale_price,
         note=note,
+        recorded_at=recorded_at or timezone.now(),
     )
     record_state(
         department=department,
@@ -172,6 +175,7 @@ def record_disposition(
         by_name=by_name,
         reason=row.get_method_display(),
         client_id=uuid.uuid5(client_id, "state"),
+        recorded_at=row.recorded_at,
     )
     return row
 

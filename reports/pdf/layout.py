@@ -189,7 +189,7 @@ def particulars(pairs: Sequence[tuple[str, object]], columns: int = 2) -> Table:
 
 def boxed(flowables: Sequence[Flowable], *, heavy: bool = False) -> Table:
     """Return flowables in a ruled box; ``heavy`` draws the bar that cautions carry."""
-    table = Table([[f] for f in flowables], colWidths=[WIDTH], hAlign="LEFT")
+    table = Table([[f] for f in flowables], colWidths=[WIDTH], hAlign="LEFT", splitInRow=1)
     table.setStyle(
         [
             _FONT,
