@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.conf import settings
-from django.db.backends.sqlite3.operations import DatabaseOperations as SqliteOperations
+from django.db.backends.sqlite3.base import DatabaseOperations as SqliteOperations
 from django.test import Client
 
 from shared.models import Department, Membership, User
