@@ -4,8 +4,6 @@ import math
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from scipy.optimize import brentq
-
 from shared import units
 from shared.formulas._ranges import Value, within
 
@@ -191,6 +189,8 @@ def operating_point(
 
     def spare(flow: float) -> float:
         return lifted - run_loss_pa(hoses, flow) - (flow / k_m3_s_pa05) ** 2
+
+    from scipy.optimize import brentq  # here, since it takes a second to load and most of Holdair never needs it
 
     # Without any hose the head would pass this much; with hoses it passes less.
     free = spray_flow_m3_s(k_m3_s_pa05, lifted)
