@@ -288,7 +288,7 @@ class _OfItemOrLot(LedgerRow):
 
 
 class Posting(_OfItemOrLot):
-    """So many units put at a place, on a line or on none: the newest place of an item stands, changes of lots add up."""
+    """So many units put at a place, on a line or on none: an item stands where it was put last, lots add up."""
 
     class Reason(models.TextChoices):
         REGISTERED = "registered", "Registered"

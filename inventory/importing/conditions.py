@@ -9,31 +9,54 @@ _CONDITIONS = (
     (re.compile(r"\b(?:scrap|junk|beyond repair|condemned|unserviceable)\b", re.I), "scrap"),
     (re.compile(r"\bsalvage\b", re.I), "salvage"),
     (
-        re.compile(r"\b(?:poor|bad|repair\w*|broken|damaged|leak\w*|inop\w*|not working|needs? \w+|defective|oos|out of service)\b", re.I),
+        re.compile(
+            r"\b(?:poor|bad|repair\w*|broken|damaged|leak\w*|inop\w*|not working|needs? \w+|defective|oos|"
+            r"out of service)\b",
+            re.I,
+        ),
         "repairable",
     ),
     (re.compile(r"\b(?:new|unused|excellent|exc|unopened|boxed|in box|mint)\b", re.I), "new"),
     (
-        re.compile(r"\b(?:good|fair|ok|okay|usable|used|serviceable|working|functional|operational|ready|satisfactory|sat|worn|average|active|in service)\b", re.I),
+        re.compile(
+            r"\b(?:good|fair|ok|okay|usable|used|serviceable|working|functional|operational|ready|"
+            r"satisfactory|sat|worn|average|active|in service)\b",
+            re.I,
+        ),
         "usable",
     ),
-)  # fmt: skip
+)
 _BOXED = re.compile(
-    r"\b(?:boxed|unopened|un-?boxed? not|in (?:the |its |original )?(?:box|crate|packag\w+|shrink ?wrap)|not (?:yet )?accepted|never opened|"
+    r"\b(?:boxed|unopened|un-?boxed? not|in (?:the |its |original )?(?:box|crate|packag\w+|shrink ?wrap)|"
+    r"not (?:yet )?accepted|never opened|"
     r"still in (?:box|crate)|crated|sealed in box|awaiting acceptance|not (?:yet )?unpacked)\b",
     re.I,
 )
 # (words, state event); read in the condition or status column, and the first two in notes too
 _STATES = (
-    (re.compile(r"\b(?:out of service|o\.?o\.?s\.?|do not use|red.?tag\w*|danger.?tag\w*|deadlined|dead.?lined|inoperable|inop)\b", re.I), "taken out"),
+    (
+        re.compile(
+            r"\b(?:out of service|o\.?o\.?s\.?|do not use|red.?tag\w*|danger.?tag\w*|deadlined|dead.?lined|"
+            r"inoperable|inop)\b",
+            re.I,
+        ),
+        "taken out",
+    ),
     (re.compile(r"\b(?:quarantin\w*|contaminated)\b", re.I), "quarantined"),
-    (re.compile(r"\b(?:broken|not working|does not work|won'?t (?:start|run|hold|light)|unserviceable|defective|failed)\b", re.I), "taken out"),
+    (
+        re.compile(
+            r"\b(?:broken|not working|does not work|won'?t (?:start|run|hold|light)|unserviceable|defective|"
+            r"failed)\b",
+            re.I,
+        ),
+        "taken out",
+    ),
     (re.compile(r"\bcondemned\b", re.I), "condemned"),
     (re.compile(r"\b(?:disposed|surplus(?:ed)?|retired|auctioned|sold|scrapped|disposed of)\b", re.I), "disposed"),
     (re.compile(r"\b(?:on loan|loaned|lent|loaned out)\b", re.I), "lent"),
     (re.compile(r"\b(?:packed wet|wet|damp)\b", re.I), "wet"),
     (re.compile(r"\bdrying\b", re.I), "drying"),
-)  # fmt: skip
+)
 _GONE = re.compile(r"\b(?:missing|lost|stolen|cannot (?:be )?(?:found|locate\w*)|not found|unaccounted)\b", re.I)
 _MAYBE = re.compile(r"\?")
 BORROWED = re.compile(r"\b(?:borrow\w*|loan\w*|lent)\b", re.I)

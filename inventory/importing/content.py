@@ -21,22 +21,28 @@ from inventory.importing.cells import (
 
 TOTAL = re.compile(r"^\W*(?:sub\s*-?\s*|grand\s+)?totals?\b|^\W*sum\b\W|^\W*count of\b", re.I)
 _TAG = re.compile(
-    r"^[A-Za-z]{1,6}\d?[-_ ./]?\d{1,5}[A-Za-z]?$|^[A-Za-z]{1,5}[-_]\d?[A-Za-z]{1,4}[-_]?\d{1,4}$|^[A-Z]{2,5}\d{0,3}[-_][A-Z0-9]{1,6}$"
+    r"^[A-Za-z]{1,6}\d?[-_ ./]?\d{1,5}[A-Za-z]?$|^[A-Za-z]{1,5}[-_]\d?[A-Za-z]{1,4}[-_]?\d{1,4}$|"
+    r"^[A-Z]{2,5}\d{0,3}[-_][A-Z0-9]{1,6}$"
 )
 _CODE = re.compile(r"^(?=.*\d)[A-Za-z0-9][A-Za-z0-9./_#-]{3,24}$")
 _AWARD = re.compile(r"^(?=.*\d{2})(?=.*[A-Za-z])[A-Za-z0-9]+([-/ .][A-Za-z0-9]+){1,5}$")
 _LINE = re.compile(
-    r"^(?:(?:decon\s+)?(?:line|set|team|unit|trailer|package|corridor|rig)\s*[-#:]?\s*[A-Za-z0-9]{1,8}|[A-D]|all|both|shared)$",
+    r"^(?:(?:decon\s+)?(?:line|set|team|unit|trailer|package|corridor|rig)\s*[-#:]?\s*[A-Za-z0-9]{1,8}|[A-D]|all|"
+    r"both|shared)$",
     re.I,
 )
 PLACE_WORDS = re.compile(
-    r"\b(?:station|stn|sta\.?|bay|room|rm|shelf|rack|container|conex|trailer bay|building|bldg|warehouse|shed|garage|locker|"
-    r"cabinet|cage|store\s?room|storage|hq|headquarters|annex|compartment|bin|floor|yard|hospital|dock|truck bay|app bay)\b|^st\s*\d+",
+    r"\b(?:station|stn|sta\.?|bay|room|rm|shelf|rack|container|conex|trailer bay|building|bldg|warehouse|shed|"
+    r"garage|locker|"
+    r"cabinet|cage|store\s?room|storage|hq|headquarters|annex|compartment|bin|floor|yard|hospital|dock|truck bay|"
+    r"app bay)\b|^st\s*\d+",
     re.I,
 )  # fmt: skip
 CONDITION_WORDS = re.compile(
-    r"^(?:new|excellent|exc|good|very good|ok|okay|fair|poor|bad|serviceable|unserviceable|usable|repairable|salvage|scrap|"
-    r"working|operational|functional|broken|damaged|oos|out of service|in service|ready|used|worn|needs? \w+|boxed|unopened|"
+    r"^(?:new|excellent|exc|good|very good|ok|okay|fair|poor|bad|serviceable|unserviceable|usable|repairable|"
+    r"salvage|scrap|"
+    r"working|operational|functional|broken|damaged|oos|out of service|in service|ready|used|worn|needs? \w+|"
+    r"boxed|unopened|"
     r"a|b|c|d|f|code [a-h]|satisfactory|unsat\w*|active|spare|in box|like new|unused|retired|missing|lost)\W*$",
     re.I,
 )
@@ -49,7 +55,8 @@ _UNITS = re.compile(
 )
 _PERSON = re.compile(r"^[A-Z][A-Za-z'’.-]+(?:,? [A-Z][A-Za-z'’.-]*){0,3}$")
 _ROLE = re.compile(
-    r"\b(?:officer|crew|head|chief|capt\w*|lieut\w*|lt\.?|ff|firefighter|grants?|logistics|medic|emt|operator|lead|member|engineer|driver|tech\w*|hazmat)\b",
+    r"\b(?:officer|crew|head|chief|capt\w*|lieut\w*|lt\.?|ff|firefighter|grants?|logistics|medic|emt|operator|"
+    r"lead|member|engineer|driver|tech\w*|hazmat)\b",
     re.I,
 )
 
@@ -120,7 +127,9 @@ def _tag(cells: Cells) -> float:
     if is_sequence(cells):
         return 0.0
     codes = cells.share(lambda c: bool(_TAG.match(text_of(c))) or (isinstance(c, int) and c >= 100))
-    return codes * max(0.0, 2 * cells.variety - 1) * (0.4 + 0.6 * min(1.0, len(cells.filled) / max(cells.rows, 1) + 0.2))
+    return (
+        codes * max(0.0, 2 * cells.variety - 1) * (0.4 + 0.6 * min(1.0, len(cells.filled) / max(cells.rows, 1) + 0.2))
+    )
 
 
 def _serial(cells: Cells) -> float:

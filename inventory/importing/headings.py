@@ -30,72 +30,105 @@ _SPELT = {
 
 # role -> the headings registers use for it, in words spelt out
 _SAID: dict[str, str] = {
-    "tag": "item|equipment|unit|tag|tag number|tag id|id|item id|item number|equipment id|equipment number|unit number|unit id|inventory number|"
-    "inventory id|control number|property number|property tag|property id|barcode|bar code|label|decal|decal number|reference|"
+    "tag": "item|equipment|unit|tag|tag number|tag id|id|item id|item number|equipment id|equipment number|"
+    "unit number|unit id|inventory number|"
+    "inventory id|control number|property number|property tag|property id|barcode|bar code|label|decal|"
+    "decal number|reference|"
     "ref|code|item code|id tag|equipment tag|marking|marked|key|stock number|department id|ident number|tag code",
-    "name": "item|description|item description|equipment|equipment description|nomenclature|article|name|item name|gear|product|"
-    "what|contents|thing|object|material|component|device|equipment name|equipment type|item type|type|kind|description of item|"
-    "equipment item|property description|description of property|noun|common name|commodity|supply|supplies|supply item|stock item",
+    "name": "item|description|item description|equipment|equipment description|nomenclature|article|name|"
+    "item name|gear|product|"
+    "what|contents|thing|object|material|component|device|equipment name|equipment type|item type|type|kind|"
+    "description of item|"
+    "equipment item|property description|description of property|noun|common name|commodity|supply|supplies|"
+    "supply item|stock item",
     "serial": "serial|serial number|mfr serial|mfr serial number|vin|serial id|factory number|serial code|unit serial|"
     "serial number vin|equipment serial|equipment serial number",
-    "quantity": "quantity|onhand|on hand|quantity onhand|quantity on hand|count|how many|units|pieces|pcs|each|amount|stock|"
-    "balance|present|quantity present|current quantity|total quantity|number of units|number on hand|units on hand|in stock|"
+    "quantity": "quantity|onhand|on hand|quantity onhand|quantity on hand|count|how many|units|pieces|pcs|each|"
+    "amount|stock|"
+    "balance|present|quantity present|current quantity|total quantity|number of units|number on hand|"
+    "units on hand|in stock|"
     "counted|actual|actual quantity|have|held|quantity held|number onhand|quantity counted|qoh|quantity in stock",
-    "spec": "size|specification|size specification|rating|capacity|detail|details|size rating|nameplate|data plate|plate|"
-    "dimensions|technical|technical data|capacity size|characteristics|size capacity|plate data|specification size|ratings|"
+    "spec": "size|specification|size specification|rating|capacity|detail|details|size rating|nameplate|"
+    "data plate|plate|"
+    "dimensions|technical|technical data|capacity size|characteristics|size capacity|plate data|"
+    "specification size|ratings|"
     "specification details|nameplate data|technical specification|plate reading",
-    "maker": "make|model|mfr|make model|brand|mfr model|vendor|supplier|model number|part number|make and model|mfr and model|"
+    "maker": "make|model|mfr|make model|brand|mfr model|vendor|supplier|model number|part number|make and model|"
+    "mfr and model|"
     "catalog number|mfr name",
     "line": "line|decon line|home unit|home line|set|assigned line|team|corridor|package|assigned unit|belongs to|"
     "line assignment|apparatus|company|rig|deploys with|for line|parent|parent unit|unit assigned|line name|set name|"
     "deployment set|assignment|assigned to line|decon set|cache|cache name|unit",
-    "place": "where kept|where|location|building room|room|building|stored|storage|storage location|kept|kept at|place|site|"
+    "place": "where kept|where|location|building room|room|building|stored|storage|storage location|kept|kept at|"
+    "place|site|"
     "station|bay|housed|stored at|position|shelf|container|area|facility|house|physical location|current location|home|"
-    "location bay|station bay|location of equipment|compartment|home location|stowed|stowage|where stored|storage area|bin|rack",
-    "acquired": "date acquired|acquired|acquired date|purchase date|date purchase|purchase|date received|received|received date|"
-    "in service date|date in service|in service|placed in service|date placed in service|delivery date|delivered|delivery|"
-    "invoice date|date|date of purchase|order date|year purchase|year acquired|service date|purchase order date|date of acquired|"
+    "location bay|station bay|location of equipment|compartment|home location|stowed|stowage|where stored|"
+    "storage area|bin|rack",
+    "acquired": "date acquired|acquired|acquired date|purchase date|date purchase|purchase|date received|received|"
+    "received date|"
+    "in service date|date in service|in service|placed in service|date placed in service|delivery date|delivered|"
+    "delivery|"
+    "invoice date|date|date of purchase|order date|year purchase|year acquired|service date|purchase order date|"
+    "date of acquired|"
     "purchase on|acquired on|received on|in service since|year|date bought",
-    "made": "date of mfr|mfr date|date made|mfr|made|dom|build date|year built|production date|built|year of mfr|mfr year|"
+    "made": "date of mfr|mfr date|date made|mfr|made|dom|build date|year built|production date|built|year of mfr|"
+    "mfr year|"
     "date mfr|made on|mfr on|year made|date built",
-    "cost": "unit cost|cost|price|unit price|cost each|value|acquired cost|purchase price|purchase cost|amount paid|$|usd|$ each|"
-    "each cost|each price|unit value|cost per unit|acquired value|price each|original cost|unit $|cost $|paid|acquired price",
+    "cost": "unit cost|cost|price|unit price|cost each|value|acquired cost|purchase price|purchase cost|"
+    "amount paid|$|usd|$ each|"
+    "each cost|each price|unit value|cost per unit|acquired value|price each|original cost|unit $|cost $|paid|"
+    "acquired price",
     "total_cost": "total cost|extended cost|total value|total|total price|line total|extended|extended price|total $",
-    "share": "federal %|% federal|federal share|% federal share|federal % share|federal participation|grant %|cost share|"
-    "federal fraction|% federal participation|federal part|federal participation %|federal|% grant|federal share %|federal funds %",
+    "share": "federal %|% federal|federal share|% federal share|federal % share|federal participation|grant %|"
+    "cost share|"
+    "federal fraction|% federal participation|federal part|federal participation %|federal|% grant|"
+    "federal share %|federal funds %",
     "award": "award|award number|grant|grant number|fain|grant id|award id|federal award|grant award|federal award id|"
     "grant award number|federal award number|grant name|award fain|federal award number fain|award grant",
-    "funding": "funding|fund|funding source|source|source of funds|fund source|paid by|funded by|budget|account|source of funding|"
+    "funding": "funding|fund|funding source|source|source of funds|fund source|paid by|funded by|budget|account|"
+    "source of funding|"
     "funds|paid from|funding program|money",
     "listing": "cfda|aln|assistance listing|cfda number|aln number|assistance listing number|listing",
-    "condition": "condition|status|state|serviceability|shape|readiness|usable|operational status|condition code|service status|"
+    "condition": "condition|status|state|serviceability|shape|readiness|usable|operational status|condition code|"
+    "service status|"
     "condition status|working",
     "note": "note|remark|comment|misc|memo|other|observations|other note|note remark|observation|miscellaneous|history",
-    "custodian": "custodian|holder|responsible|poc|responsible person|assigned to|issued to|point of contact|owner|keeper|"
-    "person responsible|contact|in charge|accountable|held by|assigned person|responsible party|hand receipt|hand receipt holder",
-    "title": "title|title holder|ownership|title vested|property of|owned by|who holds title|title holder name|holder of title",
+    "custodian": "custodian|holder|responsible|poc|responsible person|assigned to|issued to|point of contact|"
+    "owner|keeper|"
+    "person responsible|contact|in charge|accountable|held by|assigned person|responsible party|hand receipt|"
+    "hand receipt holder",
+    "title": "title|title holder|ownership|title vested|property of|owned by|who holds title|title holder name|"
+    "holder of title",
     "use": "use|usage|used for|purpose|use of equipment|use of property",
     "lot": "lot|lot number|batch|batch number|lot batch|lot code|lot id|batch code|lot batch number",
-    "expires": "expires|expires date|date expires|use by|best by|good until|shelf life|discard after|use before|expires on|"
+    "expires": "expires|expires date|date expires|use by|best by|good until|shelf life|discard after|use before|"
+    "expires on|"
     "best before|expires end|shelf expires|date of expires|good through|out of date|outdates|discard by",
-    "par": "par|par level|minimum|target|required|allowance|authorized|authorized quantity|should have|full load|maximum|"
-    "required quantity|standard quantity|need|needed|quantity required|par quantity|quantity authorized|quantity needed|"
+    "par": "par|par level|minimum|target|required|allowance|authorized|authorized quantity|should have|full load|"
+    "maximum|"
+    "required quantity|standard quantity|need|needed|quantity required|par quantity|quantity authorized|"
+    "quantity needed|"
     "minimum stock|stock level|load quantity|should be|target quantity|minimum quantity|load list|to carry",
     "per_person": "per person|pp|each person|per patient|per head|uses per person|per casualty|quantity per person|"
     "per person use|used per person|per victim|use per person",
     "uom": "unit|unit of measure|uom|um|unit of issue|ui|issue|measure|u m|u i|units of measure|pack|pack size",
     "row_number": "row|line number|number|seq|sequence|s number|sl number|position",
     # of a roster
-    "person": "name|member|person|crew|employee|firefighter|crew member|member name|full name|staff|personnel|employee name|who|"
+    "person": "name|member|person|crew|employee|firefighter|crew member|member name|full name|staff|personnel|"
+    "employee name|who|"
     "team member|operator|responder|last name first name|staff member",
     "first_name": "first name|first|given name",
     "last_name": "last name|last|surname|family name",
     "role": "role|rank|position|duty|job|title|function|assignment|grade|job title|post|crew role",
-    "qualified": "qualified until since|qualified|certified|certified date|trained|training date|last training|last refresher|"
-    "refresher|qualified date|date qualified|date certified|date trained|last trained|course date|drill date|last drill|"
+    "qualified": "qualified until since|qualified|certified|certified date|trained|training date|last training|"
+    "last refresher|"
+    "refresher|qualified date|date qualified|date certified|date trained|last trained|course date|drill date|"
+    "last drill|"
     "refresher date|operator qualified|decon qualified|decon trained|hazmat operations|hazmat|decon operations",
-    "qualified_until": "qualified until|certified until|certified expires|valid until|valid through|valid to|qualified through|"
-    "expires|expires date|qualified expires|good until|certified through|current until|current through|due|refresher due|"
+    "qualified_until": "qualified until|certified until|certified expires|valid until|valid through|valid to|"
+    "qualified through|"
+    "expires|expires date|qualified expires|good until|certified through|current until|current through|due|"
+    "refresher due|"
     "renewal|renewal due|renew by|valid thru",
     "qualified_on": "qualified since|qualified on|certified since|certified on|since|trained on|completed|completed on|"
     "date completed|course completed|date of training|last qualified",
@@ -108,7 +141,8 @@ ITEM_ROLES = (
     "per_person", "uom", "row_number",
 )  # fmt: skip
 CREW_ROLES = (
-    "person", "first_name", "last_name", "role", "qualified", "qualified_until", "qualified_on", "line", "note", "place",
+    "person", "first_name", "last_name", "role", "qualified", "qualified_until", "qualified_on", "line", "note",
+    "place",
 )  # fmt: skip
 # a plate figure in a column of its own: the heading says what it is, the cell how much
 _PLATE_HEADING = re.compile(

@@ -47,14 +47,19 @@ _SMALL = frozenset(
 _VESSELS = frozenset({"cylinder", "tank", "bottle"})
 _BREAKS = re.compile(r"\s*(?:,|;|:|\(|\)|\[|\]|–| - |\bwith\b|\bw/|\bincl\w*|\bplus\b|\+|/(?=\s))\s*", re.I)
 _SHORT = {
-    "elec": "electric", "cyl": "cylinder", "cyls": "cylinder", "htr": "heater", "gen": "generator", "genny": "generator",
-    "batt": "battery", "reg": "regulator", "regs": "regulator", "decon": "decon", "decontamination": "decon", "ped": "pediatric",
-    "peds": "pediatric", "paediatric": "pediatric", "xlarge": "xl", "ext": "extension", "comp": "composite", "inj": "injector",
+    "elec": "electric", "cyl": "cylinder", "cyls": "cylinder", "htr": "heater", "gen": "generator",
+    "genny": "generator",
+    "batt": "battery", "reg": "regulator", "regs": "regulator", "decon": "decon", "decontamination": "decon",
+    "ped": "pediatric",
+    "peds": "pediatric", "paediatric": "pediatric", "xlarge": "xl", "ext": "extension", "comp": "composite",
+    "inj": "injector",
     "det": "detergent", "insp": "inspection", "infl": "inflator", "therm": "thermostatic", "wastewater": "waste water",
-    "greywater": "grey water", "gray": "grey", "loudhailer": "loud hailer", "tiedown": "tie down", "tie-down": "tie down",
+    "greywater": "grey water", "gray": "grey", "loudhailer": "loud hailer", "tiedown": "tie down",
+    "tie-down": "tie down",
     "genset": "generator", "lpg": "propane", "lp": "propane", "hosereel": "hose", "shwr": "shower", "shltr": "shelter",
     "bldr": "bladder", "prop": "propane",
-    "manif": "manifold", "vlv": "valve", "auto": "automatic", "equip": "equipment", "ctn": "carton", "disch": "discharge",
+    "manif": "manifold", "vlv": "valve", "auto": "automatic", "equip": "equipment", "ctn": "carton",
+    "disch": "discharge",
 }  # fmt: skip
 # what only one sort of thing has on its plate
 _PLATES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = (

@@ -32,7 +32,10 @@ from inventory.importing.walk import Row, line_named_in, places_named_in
 
 T = TypeVar("T")
 NO_LINE = frozenset(
-    {"all", "both", "shared", "any", "spare", "spares", "reserve", "store", "stores", "pool", "common", "every", "all lines", "stock"}
+    {
+        "all", "both", "shared", "any", "spare", "spares", "reserve", "store", "stores", "pool", "common", "every",
+        "all lines", "stock",
+    }
 )  # fmt: skip
 _AWARD = re.compile(r"\b(?=[A-Za-z0-9./-]*\d{2})(?=[A-Za-z0-9./-]*[A-Za-z])[A-Za-z0-9]+(?:[-/.][A-Za-z0-9]+)+\b")
 _PERCENT = re.compile(r"\d+(?:\.\d+)?\s*%")

@@ -17,7 +17,10 @@ _IN = r"\s*(?:in\b|inch(?:es)?|[\"”″])"
 _LB = r"\s*(?:lbs?\b|pounds?|#)"
 _GAL = r"\s*(?:gal(?:lons?|s)?\b|g\b)"
 _V = r"\s*(?:v(?:olts?|ac|dc)?)\b"
-_MONTH = r"((?:\d{4}[-/]\d{1,2}|\d{1,2}[-/]\d{4}|\d{1,2}[-/]\d{1,2}[-/]\d{2,4}|[A-Za-z]{3,9}\.?[ -]+\d{4}|\d{1,2}[-/]\d{2}(?![-/\d])))"
+_MONTH = (
+    r"((?:\d{4}[-/]\d{1,2}|\d{1,2}[-/]\d{4}|\d{1,2}[-/]\d{1,2}[-/]\d{2,4}|[A-Za-z]{3,9}\.?[ -]+\d{4}|"
+    r"\d{1,2}[-/]\d{2}(?![-/\d])))"
+)
 _LANES = {"one": 1, "single": 1, "two": 2, "dual": 2, "double": 2, "twin": 2, "three": 3, "triple": 3, "four": 4}
 
 # key -> patterns, surest first; the first group is the value
@@ -43,9 +46,15 @@ _PATTERNS: dict[str, tuple[str, ...]] = {
     "nominal_lb": (rf"(?<!tw )(?<!wc )(?<!tare )\b{_N}{_LB}",),
     "tare_lb": (rf"\b(?:t\.?w\.?|tare(?:\s*w(?:eigh)?t)?)\s*[:=]?\s*{_N}", rf"{_N}{_LB}?\s*(?:tw|tare)\b"),
     "water_lb": (rf"\b(?:w\.?c\.?|water cap\w*)\s*[:=]?\s*{_N}", rf"{_N}{_LB}?\s*wc\b"),
-    "min_inlet_psig": (rf"\bmin(?:imum)?\s*inlet[^\d;,]{{0,8}}{_N}\s*psi", rf"\binlet[^\d;,]{{0,12}}min\w*[^\d]{{0,4}}{_N}\s*psi"),
+    "min_inlet_psig": (
+        rf"\bmin(?:imum)?\s*inlet[^\d;,]{{0,8}}{_N}\s*psi",
+        rf"\binlet[^\d;,]{{0,12}}min\w*[^\d]{{0,4}}{_N}\s*psi",
+    ),
     "gpm": (rf"{_N}\s*(?:gpm|gal(?:lons)?\s*/\s*min|gal(?:lons)? per min)",),
-    "outlet_in": (rf"{_FRACTION}{_IN}\s*(?:outlet|valve|drain|port)", rf"\b(?:outlet|valve|drain|port)s?\s*{_FRACTION}{_IN}"),
+    "outlet_in": (
+        rf"{_FRACTION}{_IN}\s*(?:outlet|valve|drain|port)",
+        rf"\b(?:outlet|valve|drain|port)s?\s*{_FRACTION}{_IN}",
+    ),
     "bore_in": (rf"(?<![x×\d])\b{_FRACTION}{_IN}",),
     "psi_drop": (rf"{_N}\s*psi\s*drop", rf"\bdrop[^\d;,]{{0,6}}{_N}\s*psi"),
     "ah": (rf"{_N}\s*a\.?h\b", rf"{_N}\s*amp[\s-]*hours?"),
@@ -59,10 +68,13 @@ _PATTERNS: dict[str, tuple[str, ...]] = {
     "therm_degF": (rf"\btherm\w*[^\d;,]{{0,12}}{_N}\s*°?\s*f\b",),
     "gal_each": (rf"{_N}{_GAL}", r"\b(gal)(?:lons?)?\b"),
     "ratio_pct": (rf"(?<![-–\d.])\b{_N}\s*%(?!\s*eff)",),
-}  # fmt: skip
+}
 # what one key means depends on the kind it stands on
 _OF_KIND: dict[tuple[str, str], tuple[str, ...]] = {
-    ("shelter", "set_psi"): (rf"\bset[^\d;,]{{0,14}}{_N}\s*psi", rf"\b(?:operating|working|run)[^\d;,]{{0,14}}{_N}\s*psi"),
+    ("shelter", "set_psi"): (
+        rf"\bset[^\d;,]{{0,14}}{_N}\s*psi",
+        rf"\b(?:operating|working|run)[^\d;,]{{0,14}}{_N}\s*psi",
+    ),
     ("shelter", "relief_psi"): (rf"\b(?:relief|prv|pop[- ]?off)[^\d;,]{{0,14}}{_N}\s*psi",),
     ("relief_spare", "relief_psi"): (rf"{_N}\s*psi",),
     ("backflow", "set_psi"): (rf"{_N}\s*psi",),
@@ -71,26 +83,40 @@ _OF_KIND: dict[tuple[str, str], tuple[str, ...]] = {
     ("mixing_valve", "set_degF"): (rf"{_N}\s*(?:°\s*f|deg\w*\s*f|f)\b", rf"\bset[^\d;,]{{0,14}}{_N}"),
     ("light_supply", "volts"): (rf"{_N}{_V}\s*(?:dc\s*)?out", rf"\bout[^\d;,]{{0,8}}{_N}{_V}", rf"{_N}{_V}"),
     ("bladder", "gal"): (rf"{_N}{_GAL}",),
-}  # fmt: skip
+}
 _TEXTS: dict[str, tuple[tuple[str, str], ...]] = {
-    "fuel": ((r"\bdiesel\b", "diesel"), (r"\bpropane\b|\blpg?\b", "propane"), (r"\bgas(?:oline)?\b|\bpetrol\b", "gasoline")),
+    "fuel": (
+        (r"\bdiesel\b", "diesel"),
+        (r"\bpropane\b|\blpg?\b", "propane"),
+        (r"\bgas(?:oline)?\b|\bpetrol\b", "gasoline"),
+    ),
     "chemistry": (
-        (r"\bagm\b", "AGM"), (r"\bgel\b", "gel"), (r"\bli[- ]?(?:ion|fepo4)\b|\blithium\b", "lithium"),
+        (r"\bagm\b", "AGM"),
+        (r"\bgel\b", "gel"),
+        (r"\bli[- ]?(?:ion|fepo4)\b|\blithium\b", "lithium"),
         (r"\bflooded\b|\bwet cell\b|\blead[- ]acid\b", "flooded"),
     ),
     "thread": (
-        (r"\bght\b|\bgarden hose thread\b", "GHT"), (r"\bcam(?:lock|\b)", "cam"), (r"\bnpsh\b", "NPSH"), (r"\bnpt\b", "NPT"),
-        (r"\bn(?:h|st)\b", "NH"), (r"\bstorz\b", "storz"),
+        (r"\bght\b|\bgarden hose thread\b", "GHT"),
+        (r"\bcam(?:lock|\b)", "cam"),
+        (r"\bnpsh\b", "NPSH"),
+        (r"\bnpt\b", "NPT"),
+        (r"\bn(?:h|st)\b", "NH"),
+        (r"\bstorz\b", "storz"),
     ),
     "standard": ((r"\b(asse\s*\d{4})\b", ""),),
     "spec_mark": (
-        (r"\b(?:dot|tc)?[\s/-]*((?:3AA|3AL|3HT|3A|4BW|4BA|4B|4E|4L|3E)\d*)\b", ""), (r"\b(?:dot|tc)?[\s-]*((?:e|sp)[\s-]?\d{4,5})\b", ""),
-        (r"\bcomposite\b|\bcarbon\b", "composite"), (r"\balumin(?:i)?um\b", "3AL"), (r"\bsteel\b", "3AA"),
+        (r"\b(?:dot|tc)?[\s/-]*((?:3AA|3AL|3HT|3A|4BW|4BA|4B|4E|4L|3E)\d*)\b", ""),
+        (r"\b(?:dot|tc)?[\s-]*((?:e|sp)[\s-]?\d{4,5})\b", ""),
+        (r"\bcomposite\b|\bcarbon\b", "composite"),
+        (r"\balumin(?:i)?um\b", "3AL"),
+        (r"\bsteel\b", "3AA"),
     ),
-}  # fmt: skip
+}
 _MADE = re.compile(rf"\b(?:mfr|mfg|mfd|made|dom|born|manuf\w*|built)\.?\s*(?:date)?\s*[:=]?\s*{_MONTH}", re.I)
 _REQUAL = re.compile(
-    rf"\b(?:(?:last\s+)?(?:requal\w*|hydro\w*|re-?test\w*|re-?qual\w*))\.?\s*(?:date)?\s*[:=]?\s*{_MONTH}(?:\s*[-/]?\s*([ESR])\b)?",
+    rf"\b(?:(?:last\s+)?(?:requal\w*|hydro\w*|re-?test\w*|"
+    rf"re-?qual\w*))\.?\s*(?:date)?\s*[:=]?\s*{_MONTH}(?:\s*[-/]?\s*([ESR])\b)?",
     re.I,
 )
 _BTU = re.compile(r"(\d[\d,]*(?:\.\d+)?)\s*(k|m)?\s*(btu\s*/?\s*(?:h|hr)?|btuh|mbh)\b", re.I)
@@ -98,11 +124,16 @@ _WATTS = re.compile(r"(\d[\d,]*(?:\.\d+)?)\s*(kw|kva|watts?|w)\b", re.I)
 _HP = re.compile(r"(\d+\s*[- ]\s*\d+/\d+|\d+/\d+|\d*\.\d+|\d+)\s*(?:hp|horse)", re.I)
 # beyond these a number was misread or mistyped: not stored, and found
 _SANE: dict[str, tuple[float, float]] = {
-    "lanes": (1, 8), "set_psi": (0.1, 200), "relief_psi": (0.1, 200), "length_ft": (1, 1000), "width_ft": (1, 200), "volts": (1, 600),
-    "amps": (0.1, 400), "rated_psi": (100, 10_000), "inlet_psi": (1, 10_000), "outlet_psi": (0.1, 500), "free_air_ft3": (1, 1000),
-    "input_btu_h": (5_000, 2_000_000), "set_degF": (50, 200), "nominal_lb": (1, 1000), "tare_lb": (1, 1000), "water_lb": (1, 3000),
-    "gpm": (0.1, 2000), "hp": (0.05, 20), "gal": (0.1, 20_000), "berm_gal": (1, 5000), "watts": (1, 200_000), "ah": (0.5, 2000),
-    "gvwr_lb": (500, 40_000), "awg": (2, 22), "tank_gal": (0.1, 200), "ratio_pct": (0.01, 20), "min_inlet_psig": (0, 250),
+    "lanes": (1, 8), "set_psi": (0.1, 200), "relief_psi": (0.1, 200), "length_ft": (1, 1000), "width_ft": (1, 200),
+    "volts": (1, 600),
+    "amps": (0.1, 400), "rated_psi": (100, 10_000), "inlet_psi": (1, 10_000), "outlet_psi": (0.1, 500),
+    "free_air_ft3": (1, 1000),
+    "input_btu_h": (5_000, 2_000_000), "set_degF": (50, 200), "nominal_lb": (1, 1000), "tare_lb": (1, 1000),
+    "water_lb": (1, 3000),
+    "gpm": (0.1, 2000), "hp": (0.05, 20), "gal": (0.1, 20_000), "berm_gal": (1, 5000), "watts": (1, 200_000),
+    "ah": (0.5, 2000),
+    "gvwr_lb": (500, 40_000), "awg": (2, 22), "tank_gal": (0.1, 200), "ratio_pct": (0.01, 20),
+    "min_inlet_psig": (0, 250),
 }  # fmt: skip
 _SANE_DEFAULT = (0.0, 1e7)
 

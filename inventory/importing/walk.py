@@ -16,13 +16,19 @@ _LINE_SAID = re.compile(
 )
 # "Cache list" and "Line items" name no line
 _NO_MARK = frozenset(
-    "list inventory contents content items item log register roster equipment gear supplies master data sheet name number "
-    "no cost total pressure stock up consumables crew items".split()
-)
+    {
+        "list", "inventory", "contents", "content", "items", "item", "log", "register", "roster", "equipment", "gear",
+        "supplies", "master", "data", "sheet", "name", "number", "no", "cost", "total", "pressure", "stock", "up",
+        "consumables", "crew",
+    }
+)  # fmt: skip
 _CHAPTERS = frozenset(
-    "shelter shelters inflation anchoring water heat heating wash waste light lights lighting power electrical footing redress "
-    "ppe signs crew communications comms hoses pumps tools supplies consumables cylinders other misc miscellaneous".split()
-)
+    {
+        "shelter", "shelters", "inflation", "anchoring", "water", "heat", "heating", "wash", "waste", "light", "lights",
+        "lighting", "power", "electrical", "footing", "redress", "ppe", "signs", "crew", "communications", "comms",
+        "hoses", "pumps", "tools", "supplies", "consumables", "cylinders", "other", "misc", "miscellaneous",
+    }
+)  # fmt: skip
 _DECORATION = "-=*#_~•:–— .|>"
 
 

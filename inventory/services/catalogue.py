@@ -131,10 +131,9 @@ def set_limit(
 ) -> Limit:
     """Put a limit in force from a day on, for one kind or for all; the row before stays for the days before.
 
-    Args:
-        key: of a limit the department holds.
-        origin: law, standard, maker, guidance, policy … (who says so).
-        changes: pass_low, pass_high, limits_low, limits_high, basis, note.
+    ``origin`` says who says so: law, standard, maker, guidance, policy. ``changes`` are any of pass_low, pass_high,
+    limits_low, limits_high, basis and note, in the limit's own unit; what is not named stays as it was.
+
     Raises:
         KeyError: the department holds no limit of that key.
     """

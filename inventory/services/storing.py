@@ -1,4 +1,4 @@
-"""New rows of a register written in bulk: places, lines and awards as they are named, then things and their postings."""
+"""New rows of a register in bulk: places, lines and awards as they are named, then things and their postings."""
 
 import uuid
 from collections import Counter
@@ -195,7 +195,7 @@ class Storing:
         )
 
     def _instant(self, day: date | None) -> datetime:
-        """Return when a day began where the department is; the import's instant where no day is known or it is to come."""
+        """Return when a day began where the department is; else the import itself, as where it is to come."""
         began = datetime.combine(day, time.min, self.zone) if day else self.at
         return min(began, self.at)
 
