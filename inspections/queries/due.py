@@ -68,7 +68,7 @@ def due(items: Sequence[Item], on: date) -> list[DueCheck]:
                 if (asks := _asks(of, rules.rule(item.kind.key, code), accepted, on, zone)) is not None:
                     wanted.append((*asks, code, of.proven_at))
             if wanted:
-                found.append(_check(item, check_key, wanted, zone))
+                found.append(_check(item, check_key, wanted, on, zone))
     return sorted(found, key=lambda d: (d.due_on, d.item.order, d.item.tag, d.check_key))
 
 
@@ -88,11 +88,11 @@ def _asks(
     return None if day is None else (day, "interval")
 
 
-def _check(item: Item, check_key: str, wanted: list, zone: ZoneInfo) -> DueCheck:
+def _check(item: Item, check_key: str, wanted: list, on: date, zone: ZoneInfo) -> DueCheck:
     first = min(day for day, _, _, _ in wanted)
-    # Everything the check would renew by the day it is first due is named, so that one visit does.
-    codes = tuple(code for day, _, code, _ in wanted if day <= first)
-    why = min((why for day, why, _, _ in wanted if day <= first), key=PRESSING.index)
+    # Everything due by the day of asking (or by the first day to come) is named, so that one visit does.
+    together = [ask for ask in wanted if ask[0] <= max(first, on)]
+    why = min((why for _, why, _, _ in together), key=PRESSING.index)
     proven = [proven_at for _, _, _, proven_at in wanted]
     oldest = None if any(p is None for p in proven) else min(proven).astimezone(zone).date()
-    return DueCheck(item, check_key, first, why, codes, oldest)
+    return DueCheck(item, check_key, first, why, tuple(code for _, _, code, _ in together), oldest)
