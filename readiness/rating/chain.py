@@ -71,7 +71,7 @@ class Odds:
         found = self.sure
         for doubt in standing.doubts:
             if doubt.grade == "I":
-                found = found * self.absent(doubt)
+                found = self.absent(doubt) if found is self.sure else found * self.absent(doubt)
         self.kept_alive[id(standing)] = standing, found
         return found
 
@@ -81,27 +81,34 @@ class Odds:
         if kept is not None:
             return kept[1]
         alive = self.alive(supply.standing)
-        levels, weights = [], []
-        none_present: dict[tuple[str, float], Array] = {}
-        for doubt in supply.limiting():
+        limiting = supply.limiting()
+        by_level = self._limited(supply, limiting, alive) if limiting else {supply.each: alive}
+        if any(d.grade == "I" for d in supply.standing.doubts):
+            by_level[0.0] = by_level[0.0] + (1.0 - alive) if 0.0 in by_level else 1.0 - alive
+        weights = np.empty((len(by_level), self.sure.size))
+        for row, weight in enumerate(by_level.values()):
+            weights[row] = weight
+        units = 1 if "#" in tag else supply.units
+        part = Part(tag, units, tuple(by_level), weights, hangs_on, supply.standing.item.kind)
+        self.parts[id(supply), tag] = supply, part
+        return part
+
+    def _limited(self, supply: Supply, limiting: tuple[Doubt, ...], alive: Array) -> dict[float, Array]:
+        """Return capacity -> probability, of an item that works, by which of its open limits are there."""
+        clear: dict[tuple[str, float], Array] = {}
+        for doubt in limiting:
             group = (doubt.limits, doubt.fraction)
-            none_present[group] = none_present.get(group, self.sure) * self.absent(doubt)
+            clear[group] = clear[group] * self.absent(doubt) if group in clear else self.absent(doubt)
+        found = {}
         for level, combinations in sorted(supply.states().items(), reverse=True):
-            weight = np.zeros_like(alive)
+            total = np.zeros_like(alive)
             for present in combinations:
                 one = alive
                 for group, there in present.items():
-                    one = one * ((1.0 - none_present[group]) if there else none_present[group])
-                weight = weight + one
-            levels.append(level)
-            weights.append(weight)
-        if any(d.grade == "I" for d in supply.standing.doubts):
-            levels.append(0.0)
-            weights.append(1.0 - alive)
-        units = 1 if "#" in tag else supply.units
-        part = Part(tag, units, tuple(levels), np.stack(weights), hangs_on, supply.standing.item.kind)
-        self.parts[id(supply), tag] = supply, part
-        return part
+                    one = one * ((1.0 - clear[group]) if there else clear[group])
+                total += one
+            found[level] = total
+        return found
 
 
 @dataclass(frozen=True, slots=True)

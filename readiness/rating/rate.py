@@ -59,7 +59,6 @@ def rate(facts: Facts, mission: Mission) -> Rating:
     can = possible(judge)
     can_chance = _can_chance(judge, odds, can, asked_chance)
     word, reason, down = _word(rated_judge, rated_chance)
-    at_most = why.at_most_functions(judge, judge.asked)
     short = frozenset(judge.short(judge.asked))
     function_chances = (chance(judge, odds, judge.asked, short) if short else asked_chance).functions
     grades = [Judge(Means(facts, mission, evidenced, grade)) for grade in range(len(EVIDENCE_ORDER) - 1)]
@@ -82,14 +81,14 @@ def rate(facts: Facts, mission: Mission) -> Rating:
         single_points=singles(judge, odds, stops, can.without if short else frozenset()),
         shared_nodes=why.shared_nodes(judge, judge.asked),
         next_change_at=next_change_at(rated_judge, odds, rated_chance),
-        at_most=(*("probability", "can_do.people_per_hour", "can_do.probability"), *at_most) if at_most else (),
+        at_most=why.at_most_figures(judge, judge.asked),
         rated=_rated(facts, own, rated_chance),
         next_limit=_next_limit(judge, can) if not short else None,
         down=down,
         cautions=_cautions(mission, can),
         conditions=why.conditions(facts, evidenced),
         in_doubt=why.in_doubt(evidenced),
-        not_established=why.not_established(evidenced),
+        not_established=why.not_established(facts, evidenced),
         exposure_assumed=why.exposure_assumed(evidenced),
         exact=asked_chance.exact and can_chance.exact,
         error=max(asked_chance.error, can_chance.error),

@@ -15,16 +15,32 @@ from readiness.rating.plan import Ask, FunctionPlan, Want, WayPlan
 from readiness.rating.words import DOWN_WITHOUT, EVIDENCE_ORDER, FUNCTIONS, kind_words
 from shared.units import from_si
 
-SHOWN_TO: Final = {"BTU/h": 100.0, "gal": 1.0, "people": 1.0, "W": 10.0, "lanes": 1.0, "count": 1.0}
+SHOWN_TO: Final = {"BTU/h": 100.0, "gal": 1.0, "W": 10.0}  # others to a tenth
+WHOLE: Final = frozenset({"people", "lanes", "count"})  # nobody is dressed by half a kit
 CONVERTED: Final = frozenset({"BTU/h", "gal", "gpm", "lb", "psi", "W"})
 PLUGGED_IN: Final = ("inflator", "pump", "light_strip", "light_supply")
 
 
-def figure(value: float, unit: str) -> float:
-    """Return a figure of a plan in the unit people read it in, rounded as they read it."""
+def figure(value: float, unit: str, finer: int = 0) -> float:
+    """Return a figure of a plan in the unit people read it in, rounded as they read it; to ``finer`` places more."""
     shown = from_si(value, unit) if unit in CONVERTED else value
-    step = SHOWN_TO.get(unit, 0.1)
-    return tidy(math.floor(shown / step + 0.5) * step)
+    if unit in WHOLE:
+        return math.floor(shown + 1e-6)
+    step = SHOWN_TO.get(unit, 0.1) / 10**finer
+    return tidy(math.floor(shown / step + 0.5) * step, 1 + finer)
+
+
+def figures(want: Want) -> tuple[float, float]:
+    """Return (need, have) as shown: never so rounded that what is short looks enough."""
+    if want.unit in WHOLE:
+        return math.ceil(want.need - 1e-6), figure(want.have, want.unit)
+    # A few gallons of soap or fuel are read to a tenth.
+    few = figure(want.need, want.unit) < 10 * SHOWN_TO.get(want.unit, 0.0)
+    for finer in range(int(few), 6):
+        need, have = figure(want.need, want.unit, finer), figure(want.have, want.unit, finer)
+        if (have < need) != want.met:
+            break
+    return need, have
 
 
 def tidy(value: float, places: int = 1) -> float:
@@ -59,11 +75,12 @@ def limits_of(judge: Judge, ask: Ask) -> tuple[Limit, ...]:
 def _limit(judge: Judge, ask: Ask, one: FunctionPlan, want: Want) -> Limit:
     standings = _standings(judge.means.evidenced, want)
     stands = want.unit == "lanes" and want.kind == "shelter" and want.lasts_s > 0
+    need, have = figures(want)
     return Limit(
         function=one.name,
         resource="standing time" if stands else want.resource,
-        need=tidy(ask.seconds / 60.0) if stands else figure(want.need, want.unit),
-        have=tidy(want.lasts_s / 60.0) if stands else figure(want.have, want.unit),
+        need=tidy(ask.seconds / 60.0) if stands else need,
+        have=tidy(want.lasts_s / 60.0) if stands else have,
         unit="min" if stands else want.unit,
         lanes=lanes_carried(judge, ask, one.name, want),
         bites_at_min=tidy(want.lasts_s / 60.0),
@@ -109,8 +126,8 @@ def _standings(evidenced: Evidenced, want: Want) -> tuple[Standing, ...]:
 
 
 def is_at_most(want: Want) -> bool:
-    """Return whether a figure rests on a condition that no check has established."""
-    return any(row.standing.unsettled for row in want.supplies if row.each > 0)
+    """Return whether a figure rests on a condition that no check has established, or on a capacity nobody recorded."""
+    return any(row.standing.unsettled or row.basis == "assumed" for row in want.supplies if row.each > 0)
 
 
 def at_most_functions(judge: Judge, ask: Ask) -> tuple[str, ...]:
@@ -120,6 +137,14 @@ def at_most_functions(judge: Judge, ask: Ask) -> tuple[str, ...]:
         if not one.recorded or one.missing or any(is_at_most(w) for way in one.ways for w in way.wants):
             found.append(name)
     return tuple(found)
+
+
+def at_most_figures(judge: Judge, ask: Ask) -> tuple[str, ...]:
+    """Return the figures of the answer that are at most what is said: the leading ones, then functions."""
+    functions = at_most_functions(judge, ask)
+    if functions:
+        return ("probability", "can_do.people_per_hour", "can_do.probability", *functions)
+    return ("probability", "can_do.probability") if unknown_causes(judge.means.facts) else ()
 
 
 def not_recorded(judge: Judge, ask: Ask) -> tuple[str, ...]:
@@ -145,12 +170,13 @@ def function_rows(
         way = best_way(judge, ask, one)
         tight = _tightest(way)
         carried = judge.carries(ask, name)
+        need, have = (0.0, 0.0) if tight is None else figures(tight)
         said: float | None = round(chances.get(name, 0.0), 1) if carried else 0.0
         rows.append(
             FunctionRow(
                 function=name,
-                need=0 if tight is None else figure(tight.need, tight.unit),
-                have=0 if tight is None else figure(tight.have, tight.unit),
+                need=tidy(need, 6),
+                have=tidy(have, 6),
                 unit="count" if tight is None else tight.unit,
                 probability=said if one.recorded else None,
                 evidence=evidence[name],
@@ -260,9 +286,15 @@ def in_doubt(evidenced: Evidenced) -> tuple[InDoubt, ...]:
     )
 
 
-def not_established(evidenced: Evidenced) -> tuple[str, ...]:
-    """Return "tag code" of each condition that no check has established."""
-    return tuple(f"{s.item.tag or 'line'} {code}" for s in _all(evidenced) if s.counts for code in s.unsettled)
+def not_established(facts: Facts, evidenced: Evidenced) -> tuple[str, ...]:
+    """Return "tag code" of each condition that no check has established, and shared causes whose chance is unknown."""
+    unsettled = [f"{s.item.tag or 'line'} {code}" for s in _all(evidenced) if s.counts for code in s.unsettled]
+    return (*unsettled, *(f"{name}, shared" for name in unknown_causes(facts)))
+
+
+def unknown_causes(facts: Facts) -> tuple[str, ...]:
+    """Return the recorded common causes that are no item and have no probability: they are taken as up, at most."""
+    return tuple(node.name for node in facts.nodes if node.item is None and node.probability is None)
 
 
 def conditions(facts: Facts, evidenced: Evidenced) -> tuple[str, ...]:

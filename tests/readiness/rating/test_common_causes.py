@@ -113,3 +113,11 @@ def test_an_item_with_more_open_time_is_worth_less_and_says_which_mode_costs_it(
     assert rows["WH-01"].mode == "WH1"
     never = but(line(), replace(of(line(), "MV-01"), modes=(unproven("mixing_valve:XX0", 20.0),)))
     assert {i.tag: i for f in rate(never, RATED).functions for i in f.items}["MV-01"].mode == "XX0"
+
+
+def test_a_shared_cause_of_unknown_chance_is_named_and_makes_the_probability_at_most():
+    facts = replace(line(), nodes=(Node("bay door", ("IN-01", "IN-02", "CK-01")),))
+    rating = rate(facts, RATED)
+    assert rating.probability == rate(line(), RATED).probability
+    assert rating.at_most == ("probability", "can_do.probability")
+    assert "bay door, shared" in rating.not_established

@@ -310,3 +310,12 @@ def test_hours_beyond_what_stocks_last_are_given_as_fewer_hours_not_as_nothing()
     assert rating.can_do.people_per_hour == 30
     assert rating.can_do.hours == pytest.approx(200 / 60, abs=0.01)
     assert rating.can_do.without == ()
+
+
+def test_what_is_short_never_looks_enough_by_rounding():
+    low = with_stock(line(), "soap", on_hand=0.4)
+    (limit,) = rate(low, replace(RATED, hours=0.5)).limits
+    assert (limit.resource, limit.need, limit.have) == ("soap", 0.5, 0.4)
+    nearly = with_stock(line(), "towel", on_hand=359)
+    (limit,) = rate(nearly, RATED).limits
+    assert (limit.need, limit.have) == (180, 179)

@@ -1,0 +1,96 @@
+"""What holds of every rating, over many made-up lines and missions: some whole, most not."""
+
+import json
+import random
+from dataclasses import replace
+
+import pytest
+
+from readiness.rating.as_json import as_json
+from readiness.rating.mission import RANGES, Mission, MissionError
+from readiness.rating.rate import rate
+from readiness.rating.words import summary_lines
+from tests.readiness.rating.builders import AT, line, worked_case
+
+STATES = ["in service"] * 12 + ["boxed", "out of service", "wet", "lent", "quarantine"]
+OUTCOMES = ["proven"] * 14 + ["none", "claimed", "limited", "failed"]
+
+
+def some_mission(chance: random.Random) -> Mission:
+    """Return a mission with a few keys anywhere in their range."""
+    while True:
+        keys = chance.sample(sorted(RANGES), 4)
+        body = {key: chance.choice([*RANGES[key], chance.uniform(*RANGES[key])]) for key in keys}
+        try:
+            return Mission.from_json(body | {"night": chance.random() < 0.5})
+        except MissionError:
+            continue
+
+
+def some_line(chance: random.Random):
+    """Return a line with things missing, lent, failed, limited, never proven and unmeasured, here and there."""
+
+    def shaken(item):
+        modes = tuple(
+            replace(
+                m,
+                outcome=chance.choice(OUTCOMES),
+                ratio=chance.choice([None, 0.4, 0.7]),
+                exposure_years=chance.choice([None, 0.0, 0.3, 4.0]),
+                reopened=chance.random() < 0.05,
+                stale_at=chance.choice([None, AT, m.stale_at]),
+            )
+            if chance.random() < 0.3
+            else m
+            for m in item.modes
+        )
+        spec = dict(item.spec) if chance.random() < 0.8 else {}
+        measured = dict(item.measured) if chance.random() < 0.8 else {}
+        return replace(item, modes=modes, spec=spec, measured=measured, state=chance.choice(STATES))
+
+    base = chance.choice([line(), worked_case(), worked_case(None)])
+    items = tuple(shaken(i) for i in base.items if chance.random() < 0.93)
+    stocks = tuple(
+        replace(s, on_hand=s.on_hand * chance.choice([0, 0.5, 1])) for s in base.stocks if chance.random() < 0.9
+    )
+    return replace(base, items=items, stocks=stocks, crew=chance.choice([base.crew, base.crew[:6], None]))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_every_line_and_mission_gets_an_answer_that_keeps_its_own_rules(seed):
+    chance = random.Random(seed)
+    facts, mission = some_line(chance), some_mission(chance)
+    rating = rate(facts, mission)
+    json.dumps(as_json(rating), allow_nan=False)
+    assert summary_lines(rating)
+    can = rating.can_do
+    for low, mean, high in (
+        (rating.probability_low, rating.probability, rating.probability_high),
+        (can.probability_low, can.probability, can.probability_high),
+    ):
+        assert 0 <= low <= high <= 100
+        assert 0 <= mean <= 100
+    # Short of the mission is a probability of 0, and only that.
+    assert (rating.probability == 0) == bool(rating.limits) or rating.probability < 0.05
+    assert all(limit.have < limit.need for limit in rating.limits)
+    assert [x.bites_at_min for x in rating.limits] == sorted(x.bites_at_min for x in rating.limits)
+    if not rating.limits:
+        assert can.people_per_hour >= mission.people_per_hour - 1e-9
+    assert (rating.word == "Down") == bool(rating.down)
+    assert rating.word != "Whole" or not rating.not_recorded
+    assert rating.next_change_at > facts.at
+
+
+@pytest.mark.parametrize("seed", range(40, 52))
+def test_one_item_more_never_makes_a_line_worth_less(seed):
+    chance = random.Random(seed)
+    facts = some_line(chance)
+    mission = Mission(tanker_at_min=60)
+    idle = [i for i in facts.items if i.state != "in service" and i.kind not in ("regulator", "backflow", "shelter")]
+    if not idle:
+        pytest.skip("nothing to put back into service")
+    before = rate(facts, mission)
+    back = chance.choice(idle)
+    fixed = replace(back, state="in service")
+    after = rate(replace(facts, items=tuple(fixed if i is back else i for i in facts.items)), mission)
+    assert after.can_do.people_per_hour >= before.can_do.people_per_hour
