@@ -184,9 +184,11 @@ class InstantField(forms.CharField):
         if not text:
             return None
         try:
-            moment = parse_datetime(text.strip().replace(" ", "T"))
-            if moment is None and (day := parse_date(text.strip())):
+            # A bare day first: read as an instant it would be the day's beginning.
+            if day := parse_date(text.strip()):
                 moment = datetime.combine(day, time(23, 59, 59))  # noqa: DTZ001 made aware below
+            else:
+                moment = parse_datetime(text.strip().replace(" ", "T"))
         except ValueError:
             moment = None
         if moment is None:

@@ -48,6 +48,10 @@ class Answer:
     def holds(self) -> str:
         return words.holds(self.rating)
 
+    @cached_property
+    def nothing(self) -> bool:
+        return not self.rating or words.nothing_recorded(self.rating)
+
     @property
     def can(self) -> Json:
         return self.rating["can_do"]
@@ -55,12 +59,12 @@ class Answer:
     @cached_property
     def sure(self) -> words.Chance:
         """Return the chance of what it can do."""
-        return words.chance(self.can)
+        return words.chance(self.can, at_most=bool(self.rating.get("at_most")))
 
     @cached_property
     def score(self) -> words.Chance:
         """Return the chance of the whole mission: of the rated one, the readiness score."""
-        return words.chance(self.rating)
+        return words.chance(self.rating, at_most=bool(self.rating.get("at_most")))
 
     @property
     def does_all(self) -> bool:
@@ -128,12 +132,17 @@ def standing_answer(line: Line, uses_si: bool) -> Answer:
 
 
 def best_first(answers: Iterable[Answer]) -> list[Answer]:
-    """Return answers by what each can do: people an hour, then for how long, then how sure; unrated ones last."""
+    """Return answers by what each can do: people an hour, then for how long, then how sure.
 
-    def worth(answer: Answer) -> tuple[float, float, float]:
-        if not answer.rating:
-            return (-1.0, 0.0, 0.0)
-        return (answer.can["people_per_hour"], answer.can["hours"], answer.can["probability"])
+    What is not recorded is never a merit: a line whose water is unknown comes after any whose water is known, and one
+    of which nothing is known comes last.
+    """
+
+    def worth(answer: Answer) -> tuple[float, ...]:
+        if answer.nothing:
+            return (-len(words.FUNCTIONS), 0.0, 0.0, 0.0)
+        can = answer.can
+        return (-words.unknown_vitals(answer.rating), can["people_per_hour"], can["hours"], can["probability"])
 
     return sorted(answers, key=worth, reverse=True)
 

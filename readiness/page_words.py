@@ -85,13 +85,14 @@ def _function(name: str, facts: Json | None, limits: tuple[Json, ...], rating: J
 
 def _weakness(facts: Json) -> str:
     evidence = facts.get("evidence") or "claimed"
-    return "in part not established" if evidence == "proven" else evidence
+    return {"proven": "in part not established", "not recorded": "in part not recorded"}.get(evidence, evidence)
 
 
 def _level(name: str, facts: Json | None, limits: tuple[Json, ...], rating: Json) -> str:
     if name in (rating.get("down") or ()):
         return "down"
-    if facts is None or facts.get("evidence") == "not recorded":
+    # The list names a function whose record is empty, and "function: kind" where only some of it is missing.
+    if facts is None or name in (rating.get("not_recorded") or ()):
         return "unrecorded"
     if limits or not facts.get("carried", True):
         return "down" if name in DOWN_WITHOUT and not facts.get("have") else "limited"
@@ -105,18 +106,32 @@ def lead(rating: Json, *, asked: bool, when: str = "tonight") -> str:
     """Return the sentence that answers: how many people an hour, for how long, and whether that is what was asked."""
     mission, can, line = rating["mission"], rating["can_do"], rating["line"]
     wanted, hours, people, lasts = mission["people_per_hour"], mission["hours"], can["people_per_hour"], can["hours"]
+    if nothing_recorded(rating):
+        return f"Nothing is recorded of {line}, so nothing is claimed for it."
     if people <= 0 or lasts <= 0:
         return f"{line} can wash nobody {when}."
-    source = "asked" if asked else "it is rated for"
     most = "at most " if rating.get("at_most") else ""
     how = ", cold" if is_cold(rating) else ""
     if without := [name for name in can.get("without") or () if name != "heat"]:
         how += f", without {listed(without)}"
     if people >= wanted and lasts >= hours:
-        return f"{line} can wash {most}the {plain_number(wanted)} people an hour {source}, for {span(hours)}{how}."
+        asks = f"the {plain_number(wanted)} people an hour asked,"
+        rated = f"its rated {plain_number(wanted)} people an hour"
+        return f"{line} can wash {most}{asks if asked else rated} for {span(hours)}{how}."
     long = f" for {span(lasts)}" if lasts < hours else ""
-    instead = f"not the {plain_number(wanted)}" if people < wanted else f"not the {span(hours)}"
-    return f"{line} can wash {most}{plain_number(people)} people an hour{long} {when}{how}, {instead} {source}."
+    missed = plain_number(wanted) if people < wanted else span(hours)
+    instead = f"not the {missed} asked" if asked else f"not its rated {missed}"
+    return f"{line} can wash {most}{plain_number(people)} people an hour{long} {when}{how}, {instead}."
+
+
+def nothing_recorded(rating: Json) -> bool:
+    """Say whether no function at all is on record: an empty chain carries anything, and may claim nothing."""
+    return all(function.level == "unrecorded" for function in functions_of(rating))
+
+
+def unknown_vitals(rating: Json) -> int:
+    """Return how many functions that nobody can be washed without are not recorded."""
+    return sum(f.level == "unrecorded" and f.name in DOWN_WITHOUT for f in functions_of(rating))
 
 
 def is_cold(rating: Json) -> bool:
@@ -131,18 +146,19 @@ def holds(rating: Json) -> str:
     sentences = []
     for lanes in sorted({limit["lanes"] for limit in rates}):
         names = _unique(limit_name(limit) for limit in rates if limit["lanes"] == lanes)
-        verb = {1: "holds it", 2: "both hold it"}.get(len(names), "all hold it")
-        sentences.append(capital(f"{listed(names)} {verb} to {_lanes_left(lanes, rating)}"))
+        sentences.append(f"{listed(names)} {_leaves(lanes, len(names), rating)}")
     if stocks:
         runs = [f"{limit_name(stocks[0])} would stop it at {minutes(stocks[0]['bites_at_min'])}"]
         runs += [f"{limit_name(limit)} at {minutes(limit['bites_at_min'])}" for limit in stocks[1:]]
-        rate = plain_number(rating["mission"]["people_per_hour"])
-        sentences.append(f"{'at' if sentences else 'At'} {rate} an hour, {listed(runs)}")
-    return f"{'; '.join(sentences)}." if sentences else ""
+        sentences.append(f"at {plain_number(rating['mission']['people_per_hour'])} an hour, {listed(runs)}")
+    return capital(f"{'; '.join(sentences)}.") if sentences else ""
 
 
-def _lanes_left(lanes: int, rating: Json) -> str:
-    return lane_words(lanes) + (" warm" if is_cold(rating) else "") if lanes else "nothing"
+def _leaves(lanes: int, names: int, rating: Json) -> str:
+    if lanes == 0 and is_cold(rating):
+        return f"{'gives' if names == 1 else 'give'} no warm lane"
+    verb = {1: "holds it", 2: "both hold it"}.get(names, "all hold it")
+    return f"{verb} to {lane_words(lanes) if lanes else 'nothing'}"
 
 
 def lane_words(lanes: int) -> str:
@@ -174,7 +190,8 @@ def at_most_words(rating: Json) -> str:
     said = f"Not recorded: {missing}. " if missing else ""
     # The list also names the figures concerned, by key; people are told the functions.
     rests = listed([name for name in rating["at_most"] if name in FUNCTIONS])
-    return f"{said}Every figure is at most what is said, until {rests or 'that'} is established."
+    until = "that is recorded" if not rests or rests == missing else f"{rests} is established"
+    return f"{said}Every figure is at most what is said, until {until}."
 
 
 def mission_words(mission: Json, uses_si: bool = False) -> str:
@@ -193,24 +210,27 @@ def wet_words(mission: Json) -> str:
 
 @dataclass(frozen=True)
 class Chance:
-    """A probability with its 80 % range, in whole points of 100."""
+    """A probability with its 80 % range, in whole points of 100; an upper bound where something is not established."""
 
     value: int
     low: int
     high: int
+    at_most: bool = False
 
     @property
     def text(self) -> str:
-        return f"{self.value} in 100"
+        return f"{'at most ' if self.at_most else ''}{self.value} in 100"
 
     @property
     def range(self) -> str:
         return f"{self.low} to {self.high}"
 
 
-def chance(holder: Json) -> Chance:
+def chance(holder: Json, *, at_most: bool = False) -> Chance:
     """Return probability and range of a rating or of its ``can_do``."""
-    return Chance(*(in_hundred(holder[key]) for key in ("probability", "probability_low", "probability_high")))
+    value, low, high = (in_hundred(holder[key]) for key in ("probability", "probability_low", "probability_high"))
+    # Nothing is less than no chance at all.
+    return Chance(value, low, high, at_most and value > 0)
 
 
 def in_hundred(value: float) -> int:

@@ -8,6 +8,7 @@ from django.utils.html import escape
 
 from inventory.services import load_catalogue
 from readiness import page_words as words
+from readiness.page_queries import Answer, best_first
 from tests.flows.ratings import (
     FUNCTIONS,
     HEAT,
@@ -58,7 +59,7 @@ def test_a_line_never_rated_claims_nothing(as_quinn, department):
 def test_the_lead_says_what_the_best_line_can_do_and_what_holds_it(as_quinn, department):
     store(make_line(department), rating())
     page = page_of(as_quinn)
-    assert "Line A can wash 30 people an hour tonight, not the 60 it is rated for." in page
+    assert "Line A can wash 30 people an hour tonight, not its rated 60." in page
     held = (
         "Heat and propane rate both hold it to one lane; "
         "at 60 an hour, waste would stop it at 1 h 40 min and redress at 2 h 30 min."
@@ -85,7 +86,7 @@ def test_every_line_bears_its_word_mark_figure_and_when_it_was_rated(as_quinn, d
     for word in ("Limited: short", ">Whole<", ">Down: inflation<"):
         assert word in page
     assert page.count("rated 20 Nov 2026, 13:00 EST") == 3
-    assert "Line B can wash the 60 people an hour it is rated for, for 3 h." in page
+    assert "Line B can wash its rated 60 people an hour for 3 h." in page
     assert "inflation: at zero" in page
 
 
@@ -107,10 +108,34 @@ def test_what_is_not_recorded_is_named_first_and_every_figure_is_at_most(as_quin
     )
     store(make_line(department), partly)
     page = page_of(as_quinn)
-    assert "Line A can wash at most the 60 people an hour it is rated for, for 3 h." in page
-    assert "Not recorded: light. Every figure is at most what is said, until light is established." in page
+    assert "Line A can wash at most its rated 60 people an hour for 3 h." in page
+    assert "Not recorded: light. Every figure is at most what is said, until that is recorded." in page
     assert "Limited: unproven" in page
     assert 'class="unrecorded"' in page
+    assert "at most 94 in 100" in page
+
+
+def test_a_line_of_which_nothing_is_recorded_claims_nothing_and_comes_last(as_quinn, catalogue, department):
+    make_line(department, "Line A")
+    store(make_line(department, "Line B"), whole("Line B"))
+    page = page_of(as_quinn, f"?people_per_hour=45&line={department.lines.get(name='Line A').pk}")
+    assert "Nothing is recorded of Line A, so nothing is claimed for it." in page
+    assert "100 in 100" not in page
+
+
+def test_a_function_of_which_some_is_missing_is_unproven_and_not_blank(department):
+    functions = [function_row(n) for n in FUNCTIONS if n != "heat"]
+    functions.append(function_row("heat", evidence="not recorded", at_most=True))
+    partly = rating(functions=functions, limits=[], not_recorded=["heat: Propane cylinder"])
+    heat = next(f for f in words.functions_of(partly) if f.name == "heat")
+    assert (heat.level, heat.said) == ("unproven", "carries it, in part not recorded")
+
+
+def test_an_unknown_vital_function_is_never_a_merit(department):
+    functions = [function_row(n) for n in FUNCTIONS if n != "water"]
+    unknown = Answer(make_line(department, "Line A"), whole(functions=functions, not_recorded=["water"]))
+    known = Answer(make_line(department, "Line B"), rating())
+    assert best_first([unknown, known]) == [known, unknown]
 
 
 def test_a_line_that_washes_cold_says_so_with_the_commanders_caution(as_quinn, department):
@@ -121,8 +146,9 @@ def test_a_line_that_washes_cold_says_so_with_the_commanders_caution(as_quinn, d
     )
     store(make_line(department), cold)
     page = page_of(as_quinn)
-    assert "Line A can wash the 60 people an hour it is rated for, for 3 h, cold." in page
+    assert "Line A can wash its rated 60 people an hour for 3 h, cold." in page
     assert "the decision is the commander’s." in page
+    assert "Heat gives no warm lane." in page
     assert "no lane: 20,000 of 244,000 BTU/h" in page
 
 
@@ -187,7 +213,7 @@ def test_a_wrong_number_is_said_beside_its_field_and_what_was_typed_stays(as_qui
     assert 'aria-invalid="true"' in page
     assert 'id="id_people_per_hour_error"' in page
     assert "Write a number, such as 60 or 1.5." in page
-    assert "not the 60 it is rated for" in page
+    assert "not its rated 60" in page
 
 
 def test_a_number_out_of_range_says_the_range(as_quinn, department):

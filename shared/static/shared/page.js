@@ -1,8 +1,10 @@
 // Small comforts on top of pages that are complete without script.
-// After htmx swaps an answer in, keyboard and screen reader go to it; a refused request becomes a whole page.
+// After htmx swaps an answer in, keyboard and screen reader go to it, or to the first field that was refused.
+// A request that fails becomes a whole page, so that its error is seen.
 document.addEventListener("htmx:afterSwap", (event) => {
-  const answer = event.detail.target;
-  const focus = answer.querySelector("[data-focus]") || answer.closest("[data-focus]");
+  // The swapped element is replaced whole: what stands in the page now is found by its id.
+  const answer = document.getElementById(event.detail.target.id) || event.detail.target;
+  const focus = answer.querySelector("[aria-invalid=true]") || answer.querySelector("[data-focus]");
   if (focus) focus.focus({ preventScroll: false });
 });
 document.addEventListener("htmx:responseError", (event) => {
