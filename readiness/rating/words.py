@@ -105,13 +105,15 @@ def figure_words(value: float, unit: str) -> str:
 def limit_words(limit: "Limit") -> str:
     """Return one limit as a sentence: what, have against need, when it bites."""
     what = limit.function if not limit.resource else f"{limit.function}, {limit.resource}"
-    have = ("at most " if limit.at_most else "") + figure_words(limit.have, limit.unit)
+    have = ("at most " if limit.at_most else "") + figure_words(limit.have, "count")
     when = "from the start" if limit.bites_at_min <= 0 else f"from {minutes_words(limit.bites_at_min)} on"
     said = f"{what}: {have} of {figure_words(limit.need, limit.unit)} {when}"
     if limit.item:
         said += f" ({limit.item})"
     if limit.head_degF_at_asked_rate is not None:
         said += f"; heads at {limit.head_degF_at_asked_rate:.0f} degF at the asked rate"
+    if limit.not_counted:
+        said += f"; not counted: {', '.join(limit.not_counted)}"
     return said
 
 

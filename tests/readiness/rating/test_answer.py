@@ -76,7 +76,12 @@ def test_the_functions_are_each_at_least_as_likely_as_the_whole_line():
 def test_the_summary_leads_with_what_the_line_can_do():
     lines = summary_lines(rate(worked_case(), COLD_NIGHT))
     assert lines[0].startswith("Line A: 30 people an hour for 3 h, 1 lane, heads at 98 degF (1.5 min wet each)")
-    assert "Limit 3. waste: 600 gal of 1,080 gal from 1 h 40 min on." in lines
+    assert "Limit 3. waste: 600 of 1,080 gal from 1 h 40 min on." in lines
+    heat = next(said for said in lines if said.startswith("Limit 1."))
+    assert heat == (
+        "Limit 1. heat: 155,800 of 244,000 BTU/h from the start; heads at 76 degF at the asked rate; "
+        "not counted: WH-02 out of service."
+    )
 
 
 @pytest.mark.parametrize(("minutes", "said"), [(0, "0 min"), (59.6, "1 h"), (100, "1 h 40 min"), (180, "3 h")])
