@@ -184,7 +184,7 @@ SPECTACULAR_SETTINGS = {
 
 # Celery. The broker only nudges: work that must not be lost is an outbox row (shared.outbox).
 BROKER_DIR = VAR_DIR / "broker"
-CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", "filesystem://")
+CELERY_BROKER_URL = env.str("CELERY_BROKER_URL", "filesystem://localhost")
 if CELERY_BROKER_URL.startswith("filesystem:"):
     CELERY_BROKER_TRANSPORT = "shared.file_broker:Transport"
     for name in ("queue", "control"):

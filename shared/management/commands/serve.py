@@ -8,15 +8,16 @@ import sys
 from contextlib import contextmanager
 from importlib import import_module
 from importlib.util import find_spec
+from io import StringIO
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command, get_commands
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connections
 
 from shared.management.supervisor import Child, Supervisor
-from shared.models import User
+from shared.models import Department, User
 
 THREADS = 8
 HEALTH = "/healthz"
@@ -50,8 +51,9 @@ class Command(BaseCommand):
     def _prepare(self, port: int, *, with_demo: bool) -> str:
         """Bring the database up to date and return what to say once the web server answers."""
         call_command("migrate", verbosity=0)
-        if with_demo and "demo" in get_commands():
-            call_command("demo", "--if-empty")
+        if with_demo and not Department.objects.exists():
+            self._say("The database is empty: loading the demo, an invented department. This takes a moment.")
+            call_command("demo", "--if-empty", stdout=StringIO())  # what it says is said below, when all is up
         settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
         lines = ["", f"Holdair is at http://localhost:{port}/  (Ctrl-C stops it)"]
         if signs_in := _demo_sign_ins():
