@@ -161,8 +161,8 @@ def test_at_ten_psig_three_cylinders_are_not_enough(answer):
     three = answer(inlet=10, second_heater=True, weights=(50, 50, 100, 0), towels=360, tanker_at_min=100)
     assert three["people_per_hour"] == 30
     gas = next(n for n in three["limits"] if n.get("resource") == "propane rate")
-    # It bites at the start, so the figure is the start's: (94 + 94 + 167) thousand on the chart, times 0.648. The case's
-    # 201,100 is the end of the run; tests/readiness/rating holds that one.
+    # It bites at the start, so the figure is the start's: (94 + 94 + 167) thousand on the chart, times 0.648. The
+    # case's 201,100 is the end of the run; tests/readiness/rating holds that one.
     assert gas["have"] == pytest.approx(355_000 * 0.648, abs=200)
 
 
