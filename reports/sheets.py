@@ -46,6 +46,7 @@ class ModeLine:
 class FaultLine:
     """A fault found, with what was done about it and who put their name to it."""
 
+    item: str
     code: str
     name: str
     grade: str
@@ -54,6 +55,7 @@ class FaultLine:
     found_at: datetime
     repairs: tuple[str, ...] = ()
     restoration: str = ""  # empty while the fault is open
+    restored_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +172,7 @@ class LineSheet:
     not_recorded: tuple[str, ...] = ()
     blind_spots: tuple[str, ...] = ()
     single_points: tuple[str, ...] = ()
+    conditions: tuple[str, ...] = ()  # limits that travel with the line
     items: tuple[ItemLine, ...] = ()
     faults: tuple[FaultLine, ...] = ()
     cautions: tuple[str, ...] = field(default=CAUTIONS)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from reportlab.platypus import Flowable, PageBreak, Spacer, Table
+from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer, Table
 
 from reports.pdf import layout
 from reports.pdf.layout import boxed, day, escape, grid, instant, marked, para, particulars, rich, section
@@ -160,7 +160,7 @@ def _mode_note(mode: ModeLine) -> str:
 def _faults(sheet: InspectionSheet) -> list[Flowable]:
     title = "Deficiencies, repair and restoration"
     if not sheet.faults:
-        return section(title, para("None found by this inspection.", "text"))
+        return section(title, para("None found by this inspection, and none of its modes stood open then.", "text"))
     return section(title, fault_table(sheet.faults, sheet.time_zone))
 
 
@@ -168,7 +168,7 @@ def fault_table(faults: Iterable[FaultLine], zone: str) -> Table:
     """Return faults with who found, who repaired and who restored."""
     rows = [
         (
-            rich(f"<b>{escape(f.code)} {escape(f.name)}</b><br/>{escape(GRADES.get(f.grade, f.grade))}", "cell"),
+            rich(f"<b>{escape(f'{f.item}: {f.code} {f.name}')}</b><br/>{escape(GRADES.get(f.grade, f.grade))}", "cell"),
             f"{f.text}\n{f.found_by}, {day(f.found_at, zone)}",
             "\n".join(f.repairs) or NOT_RECORDED,
             f.restoration or "open: not restored",
@@ -179,5 +179,6 @@ def fault_table(faults: Iterable[FaultLine], zone: str) -> Table:
 
 
 def cautions(lines: tuple[str, ...]) -> list[Flowable]:
+    """Return the box of cautions that closes every report, whole on one page."""
     unique = list(dict.fromkeys(lines))
-    return [Spacer(1, 10), boxed([para(line, "caution") for line in unique], heavy=True)]
+    return [KeepTogether([Spacer(1, 10), boxed([para(line, "caution") for line in unique], heavy=True)])]

@@ -48,7 +48,7 @@ def _limits(sheet: LineSheet) -> list[Flowable]:
         return section("Limits", para("Nothing limits the rated mission."))
     rows = [(limit.what, limit.have, limit.need, limit.bites, limit.evidence) for limit in sheet.limits]
     header = ("Limit", "Has", "Needs", "Bites", "Evidence")
-    return section("Limits, in the order they bite", grid(header, rows, (0.19, 0.17, 0.17, 0.15, 0.32)))
+    return section("Limits, in the order they bite", grid(header, rows, (0.18, 0.16, 0.16, 0.2, 0.3)))
 
 
 def _functions(sheet: LineSheet) -> list[Flowable]:
@@ -63,9 +63,10 @@ def _named(sheet: LineSheet) -> list[Flowable]:
     lists = (
         ("Not recorded, so every figure resting on it is at most", sheet.not_recorded),
         ("Single points: one of these lost breaks the chain", sheet.single_points),
+        ("Conditions that travel with the line", sheet.conditions),
         ("Blind spots: no scheduled check can see these", sheet.blind_spots),
     )
-    lines = [para(f"{title}: {', '.join(names)}.") for title, names in lists if names]
+    lines = [para(f"{title}: {'; '.join(names)}.") for title, names in lists if names]
     return section("To know beside the numbers", *lines) if lines else []
 
 

@@ -1,19 +1,17 @@
 """The sheets of one inspection and of one walk."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
-
-from django.db.models import Q
 
 from inspections import queries as evidence_queries
 from inspections import schedule
 from inspections.models import Deficiency, Inspection, Walk
 from inspections.queries import EvidenceOfMode
-from inspections.queries.ledgers import Rules
-from inventory.models import FailureMode
+from inspections.queries.ledgers import Rules, corrected_inspections
+from inventory.models import FailureMode, Item
 from inventory.queries import ItemStanding, standing_of_items
 from reports.queries.faults import fault_lines
 from reports.sheets import NOT_RECORDED, FaultLine, FindingLine, InspectionSheet, ModeLine, ReadingLine, WalkSheet
@@ -73,23 +71,30 @@ class _Context:
         self.evidence = evidence_queries.evidence(items, as_of, as_of) if items else {}
         self.rules = Rules(department, as_of.astimezone(ZoneInfo(self.zone)).date())
         self.modes = self.rules.modes
-        self.faults = self._faults([row.pk for row in rows])
+        self.faults = self._faults(items)
 
-    def _faults(self, ids: Sequence[int]) -> dict[int, list[FaultLine]]:
-        touched = Q(inspection__in=ids) | Q(restorations__inspection__in=ids)
-        rows = (
+    def _faults(self, items: Sequence[Item]) -> dict[int, list[tuple[Deficiency, FaultLine]]]:
+        corrected = corrected_inspections(self.department, self.as_of)
+        rows = list(
             Deficiency.objects.as_of(self.as_of, self.as_of)
-            .filter(touched, department=self.department)
-            .distinct()
+            .filter(department=self.department, item__in=items)
+            .exclude(inspection__in=corrected)
+            .select_related("item")
             .order_by("happened_at", "pk")
-            .prefetch_related("restorations")
         )
         lines = fault_lines(rows, self.modes, self.as_of, self.zone)
-        by_inspection: dict[int, list[FaultLine]] = defaultdict(list)
+        by_item: dict[int, list[tuple[Deficiency, FaultLine]]] = defaultdict(list)
         for row in rows:
-            for inspection in {row.inspection_id, *(r.inspection_id for r in row.restorations.all())} & set(ids):
-                by_inspection[inspection].append(lines[row.pk])
-        return by_inspection
+            by_item[row.item_id].append((row, lines[row.pk]))
+        return by_item
+
+    def _of(self, row: Inspection) -> Iterator[FaultLine]:
+        """The faults that this inspection found, restored, or found again while they stood open."""
+        seen = {proof.mode_code for proof in row.proofs.all()}
+        for fault, line in self.faults.get(row.item_id, ()):
+            stood = line.found_at <= row.happened_at and (line.restored_at or row.happened_at) >= row.happened_at
+            if fault.inspection_id == row.pk or (stood and fault.mode_code in seen):
+                yield line
 
     def sheet(self, row: Inspection) -> InspectionSheet:
         subject, serial, kind = _subject(row)
@@ -124,7 +129,7 @@ class _Context:
             readings=_readings(row),
             findings=tuple(_finding(f) for f in row.findings),
             **self._modes(row),
-            faults=tuple(self.faults.get(row.pk, ())),
+            faults=tuple(self._of(row)),
             disposition=disposition(self.now.get(row.item_id), self.zone) if row.item else "not an item",
             next_due=self._next_due(row),
             cautions=_cautions(procedure.definition if procedure else {}),
@@ -227,12 +232,10 @@ def _readings(row: Inspection) -> tuple[ReadingLine, ...]:
 
 
 def _finding(found: Mapping[str, Any]) -> FindingLine:
-    return FindingLine(
-        text=str(found.get("text", "")),
-        verdict=str(found.get("outcome", "")),
-        limit=str(found.get("limit_text", "")),
-        origin=str(found.get("origin", "")),
-    )
+    def words(key: str) -> str:
+        return str(found.get(key) or "").replace("degF", "\u00b0F")
+
+    return FindingLine(words("text"), words("outcome"), words("limit_text"), words("origin"))
 
 
 def _cautions(definition: Mapping[str, Any]) -> tuple[str, ...]:

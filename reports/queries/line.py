@@ -51,7 +51,7 @@ def line_sheet(line: Line, as_of: datetime) -> LineSheet:
         "line": line.name,
         "home": line.home.name if line.home else NOT_RECORDED,
         "rated_at": stored.at if stored else None,
-        "items": tuple(_items(aboard, line, as_of)),
+        "items": tuple(_items(aboard, line, as_of, stored)),
         "faults": tuple(_faults(aboard, line, as_of)),
     }
     return LineSheet(**common, **(_answer(stored, aboard) if stored else _never_rated()))
@@ -87,7 +87,8 @@ def _answer(stored: StoredRating, aboard: tuple[ItemStanding, ...]) -> dict[str,
         "not_recorded": tuple(rating.get("not_recorded", ())),
         "blind_spots": tuple(rating.get("blind_spots", ())),
         "single_points": tuple(rating.get("single_points", ())),
-        "cautions": tuple(dict.fromkeys([*rating.get("cautions", ()), *rating.get("conditions", ()), *CAUTIONS]))
+        "conditions": tuple(rating.get("conditions", ())),
+        "cautions": tuple(dict.fromkeys([*rating.get("cautions", ()), *CAUTIONS]))
         if rating.get("cautions") or mission["air_degF"] >= 40
         else (CAUTION_COLD, *CAUTIONS),
     }
@@ -128,7 +129,7 @@ def _limit(row: Mapping[str, Any]) -> LimitLine:
     what = row["function"] + (f", {row['resource']}" if row.get("resource") else "")
     head = row.get("head_degF_at_asked_rate")
     evidence = row.get("evidence") or {}
-    basis = [row.get("basis") or "", " ".join(str(evidence.get(k) or "") for k in ("state", "item", "on")).strip()]
+    basis = [row.get("basis") or "", ", ".join(str(evidence[k]) for k in ("state", "item", "on") if evidence.get(k))]
     if head is not None:
         basis.append(f"heads at {head:.0f} \u00b0F at the asked rate")
     if row.get("item") and row["item"] not in " ".join(basis):
@@ -143,8 +144,11 @@ def _limit(row: Mapping[str, Any]) -> LimitLine:
     )
 
 
-def _items(aboard: tuple[ItemStanding, ...], line: Line, as_of: datetime) -> list[ItemLine]:
+def _items(
+    aboard: tuple[ItemStanding, ...], line: Line, as_of: datetime, stored: StoredRating | None
+) -> list[ItemLine]:
     items = [s.item for s in aboard]
+    rated = {row["tag"]: row["evidence"] for f in (stored.rating["functions"] if stored else ()) for row in f["items"]}
     evidence = evidence_queries.evidence(items, as_of, as_of) if items else {}
     newest: dict[int, Inspection] = {}
     rows = Inspection.objects.as_of(as_of, as_of).filter(department=line.department, item__in=items)
@@ -157,7 +161,9 @@ def _items(aboard: tuple[ItemStanding, ...], line: Line, as_of: datetime) -> lis
             name=s.item.name,
             quantity=s.quantity,
             state=disposition(s, zone),
-            evidence=evidence_word(s, evidence.get(s.item.pk, {}), as_of),
+            # The rating has the last word on what it counts; what no function counts is read from its own proofs.
+            evidence=rated.get(s.item.tag)
+            or evidence_word(s, evidence.get(s.item.pk, {}), as_of, seen=s.item.pk in newest),
             last=_last(newest.get(s.item.pk), zone),
         )
         for s in aboard
@@ -170,7 +176,7 @@ def _last(row: Inspection | None, zone: str) -> str:
     return f"{check_name(row)}: {row.verdict}, {row.by_name}, {row.happened_at.astimezone(ZoneInfo(zone)):%d %b %Y}"
 
 
-def evidence_word(standing: ItemStanding, known: Mapping[str, Any], as_of: datetime) -> str:
+def evidence_word(standing: ItemStanding, known: Mapping[str, Any], as_of: datetime, *, seen: bool) -> str:
     """Return the weakest evidence among the modes of an item that its scheduled checks see."""
     words = set()
     for code in standing.item.kind.scheduled_modes:
@@ -186,7 +192,7 @@ def evidence_word(standing: ItemStanding, known: Mapping[str, Any], as_of: datet
         else:
             words.add("proven")
     order = ("failed", "in doubt", "claimed", "stale", "proven")
-    return next((word for word in order if word in words), NOT_RECORDED)
+    return next((word for word in order if word in words), "claimed" if seen or standing.counted_on else NOT_RECORDED)
 
 
 def _faults(aboard: tuple[ItemStanding, ...], line: Line, as_of: datetime) -> list[FaultLine]:

@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from zoneinfo import ZoneInfo
 
 from inspections import queries as evidence_queries
-from inspections.models import Inspection, Proof, Repair
+from inspections.models import Inspection, Proof, Repair, Upkeep
 from inspections.queries import OpenDeficiency
 from inspections.queries.ledgers import corrected_inspections
 from inventory.models import Count, FailureMode, Item, Posting, StateEvent
@@ -32,6 +32,8 @@ class _Known:
     disposition: Disposition | None = None
     disposed: StateEvent | None = None
     placed: datetime | None = None
+    uses: int = 0
+    hours: float = 0.0
 
 
 def property_records(department: Department, as_of: datetime) -> Iterator[PropertyRecord]:
@@ -66,6 +68,9 @@ def _known(department: Department, ids: Sequence[int], as_of: datetime) -> Mappi
         known[item].proofs[code] = (outcome, at)
     for item, cost in rows(Repair, cost__isnull=False).values_list("item_id", "cost"):
         known[item].spend = (known[item].spend or Decimal(0)) + cost
+    for item, hours in rows(Upkeep, sort=Upkeep.Sort.USED).values_list("item_id", "hours"):
+        known[item].uses += 1
+        known[item].hours += hours or 0.0
     for row in rows(Disposition):
         known[row.item_id].disposition = row
     for row in rows(StateEvent, event=StateEvent.Event.DISPOSED):
@@ -104,7 +109,7 @@ def _record(
         "place": standing.place.name if standing.place else "",
         "place_as_of": _day(known.placed, zone),
         "line": standing.line.name if standing.line else "",
-        "use": item.use,
+        "use": _use(item, known),
         "condition": item.get_condition_display() if item.condition != Item.Condition.UNKNOWN else "",
         "condition_as_written": item.condition_as_written,
         "custodian": item.custodian,
@@ -125,6 +130,13 @@ def _record(
         "federal_share_of_proceeds_usd": _proceeds(ended, share),
     }
     return PropertyRecord(**values, gaps=tuple(_gaps(values, disposed=disposed_at is not None)))
+
+
+def _use(item: Item, known: _Known) -> str:
+    """What it is used for as its card says, and the uses on record; empty where neither is known."""
+    hours = f", {known.hours:g} h" if known.hours else ""
+    recorded = f"used {known.uses} {'time' if known.uses == 1 else 'times'} on record{hours}" if known.uses else ""
+    return "; ".join(part for part in (item.use, recorded) if part)
 
 
 def _money(amount: Decimal | None) -> str:
