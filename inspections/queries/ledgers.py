@@ -2,10 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from django.db.models import Sum
 
 from inspections import schedule
 from inspections.models import Deficiency, Inspection, Proof, Repair, Restoration, Upkeep
@@ -24,6 +26,16 @@ class ProofRow:
     inspection: str
     check_key: str
     by_name: str = ""
+    units: int = 1
+
+    def of_row(self, quantity: int) -> "ProofRow":
+        """Return the proof as it speaks for a row of several alike.
+
+        A check on the row's tag shows one unit, unless it said how many or was a count: the rest is only claimed.
+        """
+        if quantity <= self.units or self.outcome != "proven" or self.check_key == "count":
+            return self
+        return replace(self, outcome="claimed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,21 +97,37 @@ def read_proofs(
         "inspection__client_id",
         "inspection__check_key",
         "by_name",
+        "units",
         "inspection_id",
     )
     found: dict[int, dict[str, list[ProofRow]]] = defaultdict(lambda: defaultdict(list))
-    for of, code, at, outcome, ratio, ref, check, by, pk in rows.order_by("happened_at", "pk").values_list(*fields):
+    for of, code, at, outcome, ratio, ref, check, by, units, pk in rows.order_by("happened_at", "pk").values_list(
+        *fields
+    ):
         if pk not in corrected:
-            found[of][code].append(ProofRow(at, outcome, ratio, str(ref), check, by))
+            found[of][code].append(ProofRow(at, outcome, ratio, str(ref), check, by, units))
     return found
 
 
 def read_ledgers(department: Department, items: Collection[int], known_at: datetime) -> Ledgers:
     """Return the evidence ledgers of some items, in a fixed number of queries."""
-    ledgers = Ledgers(proofs=read_proofs(department, known_at, items=items))
+    ledgers = Ledgers()
+    quantities = _quantities(department, items, known_at)
+    for item, modes in read_proofs(department, known_at, items=items).items():
+        for code, rows in modes.items():
+            ledgers.proofs[item][code] = [row.of_row(quantities.get(item, 1)) for row in rows]
     _read_faults(ledgers, department, items, known_at)
     _read_events(ledgers, department, items, known_at)
     return ledgers
+
+
+def _quantities(department: Department, items: Collection[int], known_at: datetime) -> dict[int, int]:
+    """Return how many units each row of alike should hold: registered and received, less disposed of."""
+    reasons = (Posting.Reason.REGISTERED, Posting.Reason.RECEIVED, Posting.Reason.DISPOSED)
+    rows = Posting.objects.filter(
+        department=department, item__in=items, reason__in=reasons, recorded_at__lte=known_at, corrections=None
+    )
+    return dict(rows.values("item_id").annotate(n=Sum("change")).values_list("item_id", "n"))
 
 
 def _read_faults(ledgers: Ledgers, department: Department, items: Collection[int], known_at: datetime) -> None:

@@ -199,7 +199,8 @@ class Recorder:
             mode_code=mode.code,
             outcome=mode.outcome,
             ratio=mode.ratio,
-            units=inspection.units_checked,
+            # A check of the whole line speaks for every unit of a row of several alike.
+            units=self.book.expected(subject) if inspection.line_id and "item" in of else inspection.units_checked,
             **of,
         )
 

@@ -171,7 +171,12 @@ class _Intake:
         self.seen.verdicts[inspection.verdict] += 1
         if inspection.verdict == Inspection.Verdict.VOID:
             text = "; ".join(f"{key}={value}" for key, value in row.values.items())
-            self._find(row, text, f"{row.tag}: void, it proves nothing: {inspection.summary}", "Repeat the check.")
+            self._find(
+                row,
+                text,
+                f"{row.tag}: void, it proves nothing: {inspection.summary.rstrip(chr(46))}",
+                "Repeat the check.",
+            )
         self._remember(row, subject.pk, entry.values)
 
     def _remember(self, row: Row, pk: int, values: dict[str, Any]) -> None:
@@ -208,6 +213,10 @@ class _Intake:
             self._repair(row, subject, values, base)
         else:
             hours, to_lb = _amount(values, "hours"), _amount(values, "to_lb")
+            overdue = [fault for fault in self.book.faults(subject) if fault.row.mode_code in ("LP2", "AC2")]
+            if row.check == "refilled" and overdue:
+                problem = f"{row.tag}: filled although it was past its requalify-by month"
+                self._find(row, to_lb, problem, "Have it requalified before it is used or filled again.")
             record_upkeep(**base, sort=row.check, hours=hours, to_lb=to_lb, note=row.remark)
         self.seen.upkeep[{"repair": "repairs", "used": "uses", "refilled": "refills"}[row.check]] += 1
 

@@ -30,12 +30,12 @@ def requalification(j: Judgement, code: str, *, holds_gas: bool, default_mark: s
     made, last = month_of(spec.get("made")), month_of(spec.get("requal"))
     mark = str(spec.get("spec_mark") or default_mark)
     suffix = str(spec.get("requal_suffix") or "")
-    try:
-        due = dates.requalify_by(mark, made, last, suffix) if mark and (made or last) else None
-    except ValueError as problem:  # a mark older than the cylinder: one of the two was misread
-        j.note("requal", f"The dates on its plate contradict each other: {problem}.", Outcome.LIMITS)
-        j.claimed(code, "Its dates contradict each other.")
+    if made and last and last < made:
+        text = f"Requalified {last:%B %Y} but made {made:%B %Y}: one of the two was misread."
+        j.note("requal", text, Outcome.LIMITS, last.isoformat(), limit_key="cylinder_date")
+        j.claimed(code, text)
         return
+    due = dates.requalify_by(mark, made, last, suffix) if mark and (made or last) else None
     if due is None:
         j.note(
             "requal", "Requalify-by cannot be told: no date or specification is recorded.", limit_key="cylinder_date"

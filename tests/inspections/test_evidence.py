@@ -143,6 +143,24 @@ def test_a_limited_mode_carries_its_ratio(cache):
     assert (of.outcome, of.ratio) == ("limited", pytest.approx(0.95))
 
 
+@pytest.mark.django_db
+def test_a_check_on_a_row_of_several_alike_shows_one_unit_unless_it_says_how_many(cache):
+    radios = make_item(cache, "radio", "RD-01", quantity=6)
+    check(radios, "look", "works=yes", at=day(0))
+    assert known(radios, "XX0", day(1)).outcome == "claimed"
+    check(radios, "look", "works=yes; units=6", at=day(2))
+    assert known(radios, "XX0", day(3)).outcome == "proven"
+
+
+@pytest.mark.django_db
+def test_a_count_and_a_check_of_the_whole_line_show_every_unit(cache):
+    grid, hose = make_item(cache, "grid", "GR-01", quantity=24), make_item(cache, "hose_cold", "HO-01", quantity=4)
+    check(grid, "count", "counted=24", at=day(0))
+    check(make_line(cache), "connect", "hose_ft=200; layout_ft=100; threads_mate=yes", at=day(0))
+    assert known(grid, "GR1", day(1)).outcome == "proven"
+    assert known(hose, "HO6", day(1)).outcome == "proven"
+
+
 # What reopens ------------------------------------------------------------------------------------------------------
 
 
