@@ -1,2 +1,21 @@
+"""Addresses of the Walk and of every record."""
+
+from django.urls import path
+
+from inspections import item_views, views
+
 app_name = "inspections"
-urlpatterns = []
+urlpatterns = [
+    path("", views.walks, name="walk"),
+    path("open", views.open_walk, name="open-walk"),
+    path("<int:pk>/", views.walk, name="round"),
+    path("<int:pk>/seen", views.seen, name="seen"),
+    path("<int:pk>/sign", views.sign, name="sign"),
+    path("check/<str:of>/<int:pk>/<slug:check_key>/", views.check, name="check"),
+    path("records/<uuid:client_id>/", views.inspection, name="inspection"),
+    path("records/<uuid:client_id>/correct", views.correct, name="correct"),
+    path("items/<int:pk>/repair", item_views.repair, name="repair"),
+    path("items/<int:pk>/upkeep", item_views.upkeep, name="upkeep"),
+    path("items/<int:pk>/take-out", item_views.take_out, name="take-out"),
+    path("items/<int:pk>/bring-back", item_views.bring_back, name="bring-back"),
+]

@@ -1,2 +1,19 @@
+"""Addresses of the Bay."""
+
+from django.urls import path
+
+from inventory import views
+
 app_name = "inventory"
-urlpatterns = []
+urlpatterns = [
+    path("", views.bay, name="bay"),
+    path("items/", views.item_list, name="item-list"),
+    path("items/<int:pk>/", views.item, name="item"),
+    path("items/<int:pk>/move", views.move, name="move"),
+    path("items/<int:pk>/state", views.change_state, name="change-state"),
+    path("places/<int:pk>/", views.place, name="place"),
+    path("lines/<int:pk>/", views.load_list, name="load-list"),
+    path("lots/", views.lot_list, name="lot-list"),
+    path("lots/<int:pk>/count", views.count_lot, name="count-lot"),
+    path("crew/", views.crew, name="crew"),
+]

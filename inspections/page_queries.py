@@ -1,0 +1,332 @@
+"""What the pages of the Walk show, each in a fixed number of queries however long the walk."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from typing import Any
+
+from django.db.models import Count, QuerySet
+
+from inspections import queries, schedule
+from inspections.models import Inspection, Procedure, Walk
+from inspections.queries import DueCheck
+from inspections.queries.ledgers import Rules
+from inventory import queries as cache
+from inventory.models import Item, Line, Place
+from inventory.page_queries import place_ids_within
+from inventory.queries import ItemStanding, LotStanding
+from shared.models import Department, User
+from shared.templatetags.holdair import day
+
+# What comes due before the next monthly walk is worth doing on this one.
+SOON = timedelta(days=31)
+NOT_WALKED = frozenset({"disposed", "absent", "lent"})
+LINE_CHECKS = ("connect", "setup")
+EVERYWHERE = "look"
+
+
+def procedures(department: Department, on: date) -> dict[str, Procedure]:
+    """Return by check key the version of every procedure in force on a day, else the first there ever was."""
+    found: dict[str, Procedure] = {}
+    for row in Procedure.objects.filter(department=department).order_by("effective_on", "version"):
+        if row.check_key not in found or row.effective_on <= on:
+            found[row.check_key] = row
+    return found
+
+
+def check_name(procedure: Procedure | None, check_key: str) -> str:
+    return procedure.name if procedure else check_key.replace("_", " ").capitalize()
+
+
+# Places with what is due there ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class PlaceDue:
+    """One place with what is due among the things that stand directly in it."""
+
+    place: Place
+    things: int
+    due: int
+    never: int
+    oldest: date | None
+
+    @property
+    def words(self) -> str:
+        if not self.due:
+            return "nothing due"
+        parts = [f"{self.due} check{'' if self.due == 1 else 's'} due"]
+        if self.never:
+            parts.append(f"{self.never} of them never proven" if self.never < self.due else "never proven")
+        if self.oldest:
+            parts.append(f"longest overdue since {day(self.oldest)}")
+        return ", ".join(parts)
+
+
+def places_due(department: Department, at: datetime, on: date) -> list[PlaceDue]:
+    """Return every place that holds something, with how many checks are due there by a day."""
+    whole = cache.standing_of_department(department, at, at)
+    items, lots = defaultdict(list), defaultdict(int)
+    for standing in whole.items:
+        if standing.place and standing.state not in NOT_WALKED:
+            items[standing.place.pk].append(standing.item)
+    for standing in whole.lots:
+        if standing.place and standing.on_hand:
+            lots[standing.place.pk] += 1
+    due: dict[int, list[DueCheck]] = defaultdict(list)
+    for check in queries.due([item for held in items.values() for item in held], on):
+        if check.due_on <= on and check.check_key not in LINE_CHECKS:
+            due[check.item.pk].append(check)
+    rows = []
+    for place in Place.objects.filter(department=department).select_related("within"):
+        if items[place.pk] or lots[place.pk]:
+            checks = [check for item in items[place.pk] for check in due[item.pk]]
+            rows.append(_place_due(place, len(items[place.pk]) + lots[place.pk], checks))
+    return rows
+
+
+def _place_due(place: Place, things: int, checks: Sequence[DueCheck]) -> PlaceDue:
+    dated = [check.due_on for check in checks if check.why == "interval"]
+    never = sum(check.why == "never proven" for check in checks)
+    return PlaceDue(place, things, len(checks), never, min(dated, default=None))
+
+
+def open_walks(department: Department, by: User) -> QuerySet[Walk]:
+    """Return somebody's walks that are not signed, with how many checks each has."""
+    walks = Walk.objects.filter(department=department, by=by, signed_at=None).select_related("place")
+    return walks.annotate(checks=Count("inspections")).order_by("-started_at")
+
+
+def signed_walks(department: Department) -> QuerySet[Walk]:
+    walks = Walk.objects.filter(department=department).exclude(signed_at=None).select_related("place", "by")
+    return walks.annotate(checks=Count("inspections")).order_by("-signed_at")
+
+
+# One walk ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class CheckRow:
+    """One check of one thing on a walk: whether it is due, and what it came to if it was done."""
+
+    key: str
+    name: str
+    due: DueCheck | None = None
+    due_on: date | None = None
+    why: str = ""
+    done: Inspection | None = None
+    on: date | None = None
+
+    @property
+    def is_due(self) -> bool:
+        """Whether it is due by today."""
+        return self.due_on is not None and self.due_on <= self.on
+
+    @property
+    def is_pressing(self) -> bool:
+        """Whether it is due before the next walk comes round."""
+        return self.due_on is not None and self.due_on <= self.on + SOON
+
+    @property
+    def words(self) -> str:
+        """Return when it is due, as the row says it."""
+        if self.due_on is None:
+            return "when asked"
+        if self.why == "restore":
+            return "to restore it"
+        if self.why in ("after use", "never proven"):
+            return self.why
+        if self.due_on < self.on:
+            return f"overdue since {day(self.due_on)}"
+        return "due today" if self.due_on == self.on else f"due {day(self.due_on)}"
+
+
+@dataclass(frozen=True)
+class WalkRow:
+    """One thing that stands in the place walked."""
+
+    of: str  # item, lot or line
+    pk: int
+    tag: str
+    name: str
+    state: str
+    where: str
+    checks: list[CheckRow]
+    quantity: int = 1
+    awaiting_second_name: bool = False
+    count_line: int | None = None  # a lot that stands on several lines is counted on each of them
+
+    @property
+    def done(self) -> list[CheckRow]:
+        return [check for check in self.checks if check.done]
+
+    @property
+    def pressing(self) -> list[CheckRow]:
+        return [check for check in self.checks if check.is_pressing and not check.done]
+
+    @property
+    def others(self) -> list[CheckRow]:
+        return [check for check in self.checks if not check.is_pressing and not check.done]
+
+    @property
+    def again(self) -> list[CheckRow]:
+        """Return every check that may be done beside those that press: done ones again, others early."""
+        return self.others + self.done
+
+    @property
+    def anchor(self) -> str:
+        return f"{self.of}-{self.pk}"
+
+
+@dataclass(frozen=True)
+class WalkView:
+    """One walk: everything in its place in bay order, with what is due and what is done."""
+
+    walk: Walk
+    rows: list[WalkRow]
+    lines: list[WalkRow]
+    inspections: list[Inspection]
+
+    @property
+    def total(self) -> int:
+        return len(self.rows)
+
+    @cached_property
+    def reached(self) -> int:
+        return sum(bool(row.done) for row in self.rows)
+
+    @property
+    def not_reached(self) -> list[WalkRow]:
+        return [row for row in self.rows if not row.done]
+
+    @property
+    def found(self) -> list[Inspection]:
+        """Return the checks that found something, void ones among them: those have to be done again."""
+        return [one for one in self.inspections if one.verdict != Inspection.Verdict.PASS]
+
+    @property
+    def left_due(self) -> int:
+        return sum(check.is_due for row in (*self.rows, *self.lines) for check in row.pressing)
+
+    @property
+    def percent(self) -> float:
+        return 100 * self.reached / self.total if self.total else 0.0
+
+    def matching(self, typed: str) -> list[WalkRow]:
+        """Return the rows that a tag, typed or scanned, means: that one exactly, else those that hold it."""
+        if not (wanted := typed.strip().casefold()):
+            return self.rows
+        exactly = [row for row in self.rows if row.tag.casefold() == wanted]
+        return exactly or [row for row in self.rows if wanted in f"{row.tag} {row.name}".casefold()]
+
+    def next_after(self, of: str = "", pk: int = 0) -> tuple[WalkRow, CheckRow] | None:
+        """Return the next check that presses: of the same thing, then on from it in bay order, round to the first."""
+        here = next((i for i, row in enumerate(self.rows) if (row.of, row.pk) == (of, pk)), 0)
+        for row in (*self.rows[here:], *self.rows[:here], *self.lines):
+            if row.pressing:
+                return row, row.pressing[0]
+        return None
+
+
+def walk_of(department: Department, pk: int) -> Walk | None:
+    return Walk.objects.filter(department=department, pk=pk).select_related("place", "by").first()
+
+
+def walk_view(walk: Walk, at: datetime, on: date) -> WalkView:
+    """Return a walk with everything that stands in its place and in the places within it."""
+    department = walk.department
+    whole = cache.standing_of_department(department, at, at)
+    places = place_ids_within(department, walk.place)
+    here = [s for s in whole.items if s.place and s.place.pk in places and s.state not in NOT_WALKED]
+    lots = [s for s in whole.lots if s.place and s.place.pk in places and s.on_hand]
+    lines = list(Line.objects.filter(department=department, home__in=places))
+    aboard = [s for s in whole.items if s.line and s.line in lines]
+    by_item: dict[int, list[DueCheck]] = defaultdict(list)
+    for check in queries.due([s.item for s in {s.item.pk: s for s in (*here, *aboard)}.values()], on):
+        by_item[check.item.pk].append(check)
+    drawer = _Drawer(walk, on, by_item)
+    return WalkView(
+        walk=walk,
+        rows=[drawer.item_row(s) for s in here] + [drawer.lot_row(s, whole.lots) for s in lots],
+        lines=[drawer.line_row(line, [s.item for s in aboard if s.line == line]) for line in lines],
+        inspections=drawer.inspections,
+    )
+
+
+class _Drawer:
+    """Makes the rows of one walk from what was read once."""
+
+    def __init__(self, walk: Walk, on: date, due: Mapping[int, Sequence[DueCheck]]) -> None:
+        self.on, self.due, self.procedures = on, due, procedures(walk.department, on)
+        self.rules = Rules(walk.department, on)
+        rows = walk.inspections.filter(corrections=None).select_related("procedure", "item", "lot", "line")
+        self.inspections = list(rows.order_by("happened_at", "pk"))
+        self.done: dict[tuple[str, int, str], Inspection] = {}
+        for one in self.inspections:
+            for of in ("item", "lot", "line"):
+                if pk := getattr(one, f"{of}_id"):
+                    self.done[of, pk, one.check_key] = one
+
+    def check(self, of: str, pk: int, key: str, due: DueCheck | None = None, **said: Any) -> CheckRow:
+        known = {"due_on": due.due_on, "why": due.why} if due else said
+        name = check_name(self.procedures.get(key), key)
+        return CheckRow(key, name, due, done=self.done.get((of, pk, key)), on=self.on, **known)
+
+    def item_row(self, standing: ItemStanding) -> WalkRow:
+        item = standing.item
+        due = {check.check_key: check for check in self.due.get(item.pk, ())}
+        keys = [key for key in item.kind.checks if key not in LINE_CHECKS]
+        # What is due soonest stands first; a look is open to everything.
+        keys = sorted(keys, key=lambda key: due[key].due_on if key in due else date.max)
+        keys += [EVERYWHERE] if EVERYWHERE not in keys else []
+        return WalkRow(
+            of="item",
+            pk=item.pk,
+            tag=item.tag,
+            name=item.name,
+            state=standing.state,
+            where=str(standing.line or ""),
+            checks=[self.check("item", item.pk, key, due.get(key)) for key in keys],
+            quantity=standing.quantity,
+            awaiting_second_name=standing.awaiting_second_name,
+        )
+
+    def lot_row(self, standing: LotStanding, all_lots: Iterable[LotStanding]) -> WalkRow:
+        lot = standing.lot
+        on_lines = [s for s in all_lots if s.lot.pk == lot.pk]
+        codes = lot.kind.checks.get("count", ())
+        months = min((m for code in codes if (m := self.rules.rule(lot.kind.key, code).months)), default=None)
+        due_on = _lot_due(standing.counted_on, months, self.on)
+        why = "interval" if standing.counted_on else "never proven"
+        return WalkRow(
+            of="lot",
+            pk=lot.pk,
+            tag=lot.number,
+            name=lot.name,
+            state="",
+            where=str(standing.line or "store"),
+            checks=[self.check("lot", lot.pk, "count", due_on=due_on, why=why)],
+            quantity=standing.on_hand,
+            count_line=standing.line.pk if standing.line and len(on_lines) > 1 else None,
+        )
+
+    def line_row(self, line: Line, items: Iterable[Item]) -> WalkRow:
+        first: dict[str, DueCheck] = {}
+        seen = {key for item in items for key in item.kind.checks}
+        for item in items:
+            for check in self.due.get(item.pk, ()):
+                if check.check_key in LINE_CHECKS:
+                    held = first.get(check.check_key)
+                    first[check.check_key] = check if held is None or check.due_on < held.due_on else held
+        keys = [key for key in LINE_CHECKS if key in seen or key == "setup"]
+        checks = [self.check("line", line.pk, key, first.get(key)) for key in keys]
+        return WalkRow("line", line.pk, line.name, "the line as a whole", "", "", checks)
+
+
+def _lot_due(counted_on: date | None, months: int | None, on: date) -> date | None:
+    """Return when a lot is to be counted again; one that nobody ever counted, today."""
+    if months is None:
+        return None
+    return on if counted_on is None else schedule.add_months(counted_on, months)

@@ -1,0 +1,77 @@
+"""Postings, states and counts as forms. Each carries its sender's own id, so that a double press records once."""
+
+import uuid
+from typing import Any, Final
+
+from django import forms
+
+from inventory.models import Line, Place, StateEvent
+from shared.models import Department
+
+Event = StateEvent.Event
+# By hand: what a failed check takes out is restored by the same check, and disposal is recorded with its papers.
+BY_HAND: Final = (
+    Event.ACCEPTED, Event.BOXED, Event.QUARANTINED, Event.CLEARED, Event.WET, Event.DRYING, Event.PACKED, Event.LENT,
+    Event.RETURNED, Event.CONDEMNED,
+)  # fmt: skip
+NEEDS_REASON: Final = frozenset({Event.ACCEPTED, Event.QUARANTINED, Event.CLEARED, Event.LENT, Event.CONDEMNED})
+
+
+class OnceForm(forms.Form):
+    """A form that is sent once: ``client_id`` is made with the page and comes back with it."""
+
+    client_id = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, **kwargs)
+        self.initial.setdefault("client_id", uuid.uuid4())
+
+
+class MoveForm(OnceForm):
+    """Where an item stands from now on."""
+
+    place = forms.ModelChoiceField(Place.objects.none(), label="Place", empty_label="Choose a place")
+    line = forms.ModelChoiceField(Line.objects.none(), label="Line", required=False, empty_label="On no line")
+    note = forms.CharField(label="Why", max_length=240, required=False)
+
+    def __init__(self, data: Any = None, *, department: Department, **kwargs: Any) -> None:
+        super().__init__(data, prefix="move", **kwargs)
+        self.fields["place"].queryset = Place.objects.filter(department=department)
+        self.fields["line"].queryset = Line.objects.filter(department=department)
+
+
+class StateForm(OnceForm):
+    """Something that changed whether an item counts."""
+
+    event = forms.ChoiceField(label="What happened", choices=[("", "Choose"), *((e.value, e.label) for e in BY_HAND)])
+    reason = forms.CharField(
+        label="Why, and who said so", max_length=240, required=False, help_text="A clearance is by name."
+    )
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, prefix="state", **kwargs)
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for a reason where the next reader will."""
+        values = super().clean()
+        if values.get("event") in NEEDS_REASON and not values.get("reason", "").strip():
+            self.add_error("reason", "Say why, and on whose word.")
+        return values
+
+
+class CountForm(OnceForm):
+    """How many of a lot were counted on one line, or in the store."""
+
+    counted = forms.IntegerField(
+        label="Counted",
+        min_value=0,
+        max_value=1_000_000,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": 6}),
+        error_messages={"invalid": "Write a whole number; 0 means none is there."},
+    )
+    line = forms.ModelChoiceField(Line.objects.none(), required=False, widget=forms.HiddenInput)
+    note = forms.CharField(label="Note", max_length=240, required=False)
+
+    def __init__(self, data: Any = None, *, department: Department, **kwargs: Any) -> None:
+        super().__init__(data, **kwargs)
+        self.fields["line"].queryset = Line.objects.filter(department=department)

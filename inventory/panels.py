@@ -1,0 +1,40 @@
+"""Parts of an item's page that rooms on the right fill.
+
+The page of an item belongs here, its evidence does not, and nothing here may import from the right. So a room on the
+right registers a function that gives one panel; the page asks them all, in the order they were registered.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.http import HttpRequest
+
+from inventory.queries import ItemStanding
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One part of the page: the template that draws it, and its context under the name ``panel``."""
+
+    template: str
+    context: Mapping[str, Any] = field(default_factory=dict)
+
+
+Fill = Callable[[HttpRequest, ItemStanding, Mapping[str, Any]], Panel]
+_fills: list[Fill] = []
+
+
+def item_panel(fill: Fill) -> Fill:
+    """Register a function that gives one panel of an item's page.
+
+    It is called with the request, how the item stands, and forms that came back with errors by their name.
+    """
+    if fill not in _fills:
+        _fills.append(fill)
+    return fill
+
+
+def panels_of(request: HttpRequest, standing: ItemStanding, forms: Mapping[str, Any]) -> list[Panel]:
+    """Return the panels of one item's page."""
+    return [fill(request, standing, forms) for fill in _fills]
