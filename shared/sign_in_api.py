@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import authenticate
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiResponse, extend_schema
@@ -87,7 +88,9 @@ class TokenView(Asked, APIView):
         user = authenticate(request=request._request, username=sent["username"], password=sent["password"])
         if user is None:
             if getattr(request._request, "axes_locked_out", False):
-                raise Throttled(detail="Too many wrong passwords for this name; it is locked for a while.")
+                # Else the middleware would put the page of the lock in place of this answer.
+                request._request.axes_locked_out = False
+                raise Throttled(settings.AXES_COOLOFF_TIME * 3600, "Too many wrong passwords for this name.")
             raise AuthenticationFailed("The username or the password is wrong.")
         membership = membership_for(user, sent.get("department", ""))
         token, key = make_token(membership=membership, name=sent["name"])
