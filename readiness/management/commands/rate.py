@@ -64,11 +64,9 @@ def _instant(text: str | None, option: str, zone: ZoneInfo) -> datetime | None:
     if not text:
         return None
     try:
-        parsed = parse_datetime(text.replace("Z", "+00:00"))
-        if parsed is None:
-            day = parse_date(text)
-            # A bare day means the end of it: what that day's walk showed counts.
-            parsed = datetime.combine(day, time(23, 59, 59), tzinfo=zone) if day else None
+        # A bare day means the end of it: what that day's walk showed counts.
+        day = parse_date(text)
+        parsed = datetime.combine(day, time(23, 59, 59), tzinfo=zone) if day else parse_datetime(text)
     except ValueError:
         parsed = None
     if parsed is None:
