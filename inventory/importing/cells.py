@@ -84,7 +84,7 @@ def parse_serial(cell: Any) -> tuple[str, str]:
     text = text_of(cell)
     if not text:
         return "", ""
-    bare = re.sub(r"^(s/?n|serial(\s*(no|number|#))?)\s*[:#.]?\s*", "", text, flags=re.I).strip()
+    bare = re.sub(r"^(?:s/?n|serial(?:\s*(?:no|number))?)\s*(?:[:#.]+\s*|\s)", "", text, flags=re.I).strip()
     if is_nothing(bare) or _UNREADABLE.search(bare) or not re.search(r"[A-Za-z0-9]", bare):
         return "", text
     return bare[:80], ""

@@ -7,6 +7,7 @@ merged group titles). Then roles are given to columns, surest pair first, by hea
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from inventory.importing.cells import is_nothing, text_of
 from inventory.importing.content import BY_CONTENT, TOTAL, TYPED, Cells, likeness
@@ -241,6 +242,10 @@ def _claim(heading: str, cells: Cells, role: str) -> float:
         strange = 0.75 if not heading or best_fit(heading, ITEM_ROLES + CREW_ROLES) < 0.5 else 0.0
         return 0.62 * looks * strange if role in BY_CONTENT and looks >= BY_CONTENT[role] else 0.0
     claim = said * (0.62 + 0.38 * looks)
+    if said == 1.0 and not _means_more(heading, role):
+        # a column headed outright is what it says, bad cells and all: they are refused one by one, unless there are
+        # many and none of them fits
+        return claim * (0.45 if role in TYPED and looks < 0.1 and len(cells.filled) >= 5 else 1.0)
     if role in TYPED and looks < 0.34:
         claim *= 0.45
     if role in ("tag", "row_number") and looks < 0.1 and cells.filled:
@@ -248,6 +253,13 @@ def _claim(heading: str, cells: Cells, role: str) -> float:
     if role == "name" and looks < 0.35 and cells.filled:
         claim *= 0.7
     return claim
+
+
+@lru_cache(maxsize=2048)
+def _means_more(heading: str, role: str) -> bool:
+    """Return whether a heading is an outright heading of another role too ("Item" of names and of numbers)."""
+    roles = CREW_ROLES if role in CREW_ROLES and role not in ITEM_ROLES else ITEM_ROLES
+    return any(fit(heading, other) == 1.0 for other in roles if other != role)
 
 
 def _give_plate_columns(headings: Sequence[str], cells: Sequence[Cells], given: dict[int, tuple[str, float]]) -> None:

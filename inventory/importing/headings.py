@@ -74,7 +74,7 @@ _SAID: dict[str, str] = {
     "made": "date of mfr|mfr date|date made|mfr|made|dom|build date|year built|production date|built|year of mfr|"
     "mfr year|"
     "date mfr|made on|mfr on|year made|date built",
-    "cost": "unit cost|cost|price|unit price|cost each|value|acquired cost|purchase price|purchase cost|"
+    "cost": "amount|unit cost|cost|price|unit price|cost each|value|acquired cost|purchase price|purchase cost|"
     "amount paid|$|usd|$ each|"
     "each cost|each price|unit value|cost per unit|acquired value|price each|original cost|unit $|cost $|paid|"
     "acquired price",

@@ -9,6 +9,7 @@ from typing import Any
 
 from inventory.importing.columns import Table, stacked, understand
 from inventory.importing.drafts import CrewDraft, ItemDraft, LotDraft
+from inventory.importing.headings import ITEM_ROLES, best_fit
 from inventory.importing.kinds import Recogniser
 from inventory.importing.lines import decide_lines
 from inventory.importing.notices import Notices
@@ -72,6 +73,7 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
 
 
 def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, table: Table) -> None:
+    _note_unread(register, table)
     walked = Walked()
     refused_before, rows = len(register.refused), 0
     for row in walk(table, lambda text: recogniser.recognise(text).sureness, walked):
@@ -100,6 +102,19 @@ def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, t
             "total_rows": walked.totals,
         }
     )
+
+
+def _note_unread(register: Register, table: Table) -> None:
+    """Find columns headed outright as something that none of their cells is."""
+    for column in table.columns:
+        if not column.role and column.heading and best_fit(column.heading, ITEM_ROLES) == 1.0:
+            register.notices.of_file(
+                table.sheet.name,
+                f"column {column.letter} is headed {column.heading!r}, but its cells do not look it: not read",
+                "head it by what it holds and send the file again",
+                row=(table.heading_rows[-1] + 1) if table.heading_rows else None,
+                value=column.heading,
+            )
 
 
 def _note_skipped(register: Register, sheet: Sheet) -> None:
