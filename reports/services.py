@@ -23,6 +23,7 @@ from reports.models import Disposition, Document
 from reports.pdf.inspection import build_inspection_report
 from reports.pdf.layout import pages_in
 from reports.pdf.line import build_line_report
+from reports.queries.inspection import check_name
 from shared import outbox
 from shared.api import Conflict
 from shared.models import AuditEntry, Department, OutboxRow, User
@@ -186,7 +187,7 @@ def extension(sort: str) -> str:
 
 def file_name(document: Document) -> str:
     """Return what a browser should call the file: its title and day, in plain letters."""
-    return f"{slugify(document.title)}-{document.outbox.asked_at:%Y-%m-%d}.{extension(document.sort)}"
+    return f"{slugify(document.title)}-as-of-{document.outbox.asked_at:%Y-%m-%d}.{extension(document.sort)}"
 
 
 def _subject(
@@ -209,7 +210,7 @@ def _title(department: Department, sort: str, subject: Inspection | Walk | Line 
     if isinstance(subject, Inspection):
         about = subject.item or subject.lot or subject.line
         name = getattr(about, "tag", None) or getattr(about, "number", None) or getattr(about, "name", "")
-        return f"Inspection report, {name}, {subject.check_key} of {subject.happened_at:%Y-%m-%d}"[:200]
+        return f"Inspection report, {name}, {check_name(subject).lower()} of {subject.happened_at:%Y-%m-%d}"[:200]
     if isinstance(subject, Walk):
         return f"Walk report, {subject.place.name}, {subject.started_at:%Y-%m-%d}"[:200]
     if isinstance(subject, Line):

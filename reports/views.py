@@ -29,13 +29,19 @@ TYPES = {"pdf": "application/pdf", "csv": "text/csv; charset=utf-8"}
 @allowed("read")
 @require_GET
 def document_list(request: HttpRequest) -> HttpResponse:
-    """List the department's documents, newest first."""
+    """Show the record file: what can be asked for, and the documents asked for so far."""
     return _list_page(request)
 
 
 def _list_page(request: HttpRequest, form: AskForm | None = None) -> HttpResponse:
     page = Paginator(queries.documents(request.department), per_page=25).get_page(request.GET.get("page"))
-    context = {"page": page, "lines": lines_of(request.department), "form": form}
+    context = {
+        "page": page,
+        "lines": lines_of(request.department),
+        "walks": queries.recent_walks(request.department),
+        "inspections": queries.recent_inspections(request.department),
+        "form": form,
+    }
     return render(request, "reports/document_list.html", context, status=400 if form else 200)
 
 

@@ -3,6 +3,7 @@
 from django.db.models import QuerySet
 from django.http import Http404
 
+from inspections.models import Inspection, Walk
 from reports.models import Document
 from shared.models import Department
 
@@ -26,3 +27,15 @@ def document(department: Department, pk: int) -> Document:
     if found is None:
         raise Http404("No document by that number in this department.")
     return found
+
+
+def recent_walks(department: Department, most: int = 20) -> QuerySet[Walk]:
+    """Return the walks last started, newest first."""
+    rows = Walk.objects.filter(department=department).select_related("place", "by")
+    return rows.order_by("-started_at", "-pk")[:most]
+
+
+def recent_inspections(department: Department, most: int = 30) -> QuerySet[Inspection]:
+    """Return the inspections last recorded, newest first."""
+    rows = Inspection.objects.filter(department=department).select_related("item", "lot", "line", "procedure")
+    return rows.order_by("-recorded_at", "-happened_at", "-pk")[:most]
