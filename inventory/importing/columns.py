@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from inventory.importing.cells import is_nothing, text_of
-from inventory.importing.content import BY_CONTENT, TOTAL, TYPED, Cells, likeness
+from inventory.importing.content import BY_CONTENT, DATED, TOTAL, TYPED, Cells, likeness
 from inventory.importing.headings import CREW_ROLES, ITEM_ROLES, best_fit, fit, is_plate_heading, paired
 from inventory.importing.sheets import Cell, Sheet
 
@@ -243,9 +243,9 @@ def _claim(heading: str, cells: Cells, role: str) -> float:
         return 0.62 * looks * strange if role in BY_CONTENT and looks >= BY_CONTENT[role] else 0.0
     claim = said * (0.62 + 0.38 * looks)
     if said == 1.0 and not _means_more(heading, role):
-        # a column headed outright is what it says, bad cells and all: they are refused one by one, unless there are
-        # many and none of them fits
-        return claim * (0.45 if role in TYPED and looks < 0.1 and len(cells.filled) >= 5 else 1.0)
+        # a column headed outright is what it says, bad cells and all: they are refused one by one. Only words like
+        # "Made" or "Certified" may head something that is no date at all
+        return claim * (0.45 if role in DATED and looks < 0.1 and len(cells.filled) >= 5 else 1.0)
     if role in TYPED and looks < 0.34:
         claim *= 0.45
     if role in ("tag", "row_number") and looks < 0.1 and cells.filled:

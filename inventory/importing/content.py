@@ -232,6 +232,7 @@ BY_CONTENT = {
     "award": 0.9,
     "person": 0.9,
 }
+DATED = frozenset({"acquired", "made", "qualified", "qualified_on", "qualified_until"})
 # columns of these roles hold one type of value: cells that are of another type speak against the heading
 TYPED = frozenset(
     {"quantity", "acquired", "made", "cost", "share", "expires", "par", "per_person", "total_cost", "qualified",

@@ -20,9 +20,10 @@ What is decided here, and why:
 import hashlib
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -59,14 +60,14 @@ def import_cache(
     Raises:
         Unreadable: the file is no register at all; nothing has changed.
     """
-    on = at.date()
+    on = at.astimezone(ZoneInfo(department.time_zone)).date()
     load_catalogue(department=department, on=on)
     kinds = kinds_for(department)
     register = read_register(path, kinds=catalogue_for_reading(kinds.values()), department=department.name, on=on)
     lines = dict.fromkeys(d.line for d in (*register.items, *register.lots) if d.line)
     known = [*Line.objects.filter(department=department).values_list("name", flat=True), *lines]
     register.crew = settle_crew(register.crew, known, register.notices)
-    report = _store(department, register, kinds, by, at)
+    report = _store(department, register, kinds, by, at, on)
     if dry_run:
         report.dry_run = True
         transaction.set_rollback(True)
@@ -76,19 +77,19 @@ def import_cache(
 
 
 def _store(
-    department: Department, register: Register, kinds: Mapping[str, ItemKind], by: User | None, at: datetime
+    department: Department, register: Register, kinds: Mapping[str, ItemKind], by: User | None, at: datetime, on: date
 ) -> ImportReport:
     notices = register.notices
     items = match_items(department, register.items, notices)
     lots = match_lots(department, register.lots, kinds, notices)
     crew = match_crew(department, register.crew, notices)
-    storing = Storing(department, kinds, by, at)
+    storing = Storing(department, kinds, by, at, on)
     storing.items(items.new)
     storing.lots(lots.new)
     storing.crew(crew.new)
     stored = storing.stored
     kept = [*items.kept, *lots.kept]
-    listed = _give_load_lists(department, kept, kinds, at, notices)
+    listed = _give_load_lists(department, kept, kinds, (at, on), notices)
     notices.close()
     if stored.any or listed:
         cache_changed.send(
@@ -132,7 +133,7 @@ def _give_load_lists(
     department: Department,
     kept: Sequence[ItemDraft | LotDraft],
     kinds: Mapping[str, ItemKind],
-    at: datetime,
+    when: tuple[datetime, date],
     notices: Notices,
 ) -> list[int]:
     """Give every line of the register that has no load list the standard one; return the ids of those lines."""
@@ -142,12 +143,13 @@ def _give_load_lists(
     without = list(Line.objects.filter(department=department, name__in=of_line, load_rows=None))
     if not without:
         return []
+    at, on = when
     aboard = standing_of_department(department, at, at).items
     for line in without:
         items = [s.item for s in aboard if s.line and s.line.pk == line.pk]
         lanes, because = _lanes(items)
         par, per_person = _register_figures(of_line[line.name])
-        first = min((i.acquired_on for i in items if i.acquired_on and i.acquired_on <= at.date()), default=at.date())
+        first = min((i.acquired_on for i in items if i.acquired_on and i.acquired_on <= on), default=on)
         standard_load_list(line=line, lanes=lanes, on=first, kinds=kinds, par=par, per_person=per_person)
         notices.of_file(
             of_line[line.name][0].origin.sheet,

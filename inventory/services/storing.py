@@ -50,8 +50,10 @@ class Stored:
 class Storing:
     """Writes drafts into one department, at one instant, in one person's name."""
 
-    def __init__(self, department: Department, kinds: Mapping[str, ItemKind], by: User | None, at: datetime) -> None:
-        self.department, self.kinds, self.by, self.at = department, kinds, by, at
+    def __init__(
+        self, department: Department, kinds: Mapping[str, ItemKind], by: User | None, at: datetime, on: date
+    ) -> None:
+        self.department, self.kinds, self.by, self.at, self.on = department, kinds, by, at, on
         self.by_name = by.signed_name if by else "register"
         self.zone = ZoneInfo(department.time_zone)
         self.stored = Stored()
@@ -113,7 +115,7 @@ class Storing:
         self.stored.line_ids |= {line.pk for line in self._lines.values() if of_all or line.name in named}
 
     def _item(self, draft: ItemDraft, order: int) -> Item:
-        here_on = draft.acquired.on if draft.acquired and draft.acquired.on <= self.at.date() else None
+        here_on = draft.acquired.on if draft.acquired and draft.acquired.on <= self.on else None
         accepted = here_on if draft.event != "boxed" else None
         made_on = draft.made.on if draft.made else _month_start(draft.spec.get("made"))
         return Item(

@@ -487,3 +487,10 @@ def test_a_register_known_only_since_its_import(department, tmp_path):
     take(department, one_row(tmp_path, Acquired="1/1/2019"))
     assert held(department, datetime(2026, 11, 1, tzinfo=UTC)) == {}
     assert set(held(department, AT)) == {"LP-01"}
+
+
+def test_a_column_headed_like_a_date_that_holds_none_is_named_and_not_read(department, tmp_path):
+    rows = [["Item", "Serial", "Line", "Made"], *([f"Sump pump {n}", f"A{n}11", "A", "overseas"] for n in range(6))]
+    report = take(department, workbook(tmp_path / "r.xlsx", {"Items": rows}))
+    assert report.taken == 6
+    assert "column D is headed 'Made', but its cells do not look it: not read" in problems(report)
