@@ -27,7 +27,15 @@ from inspections.models import (
 from inspections.verdicts.core import ReadingError
 from inventory.api import RECORDED, ItemViewSet
 from inventory.models import Item, Line, Lot, Place, StateEvent
-from shared.api import DepartmentViewSet, OfDepartment, Refused, not_ahead, record_once, refuse_other_content
+from shared.api import (
+    DepartmentViewSet,
+    InstantField,
+    OfDepartment,
+    Refused,
+    not_ahead,
+    record_once,
+    refuse_other_content,
+)
 
 
 class ProcedureSerializer(serializers.ModelSerializer):
@@ -60,7 +68,7 @@ class WalkSerializer(serializers.ModelSerializer):
     place = OfDepartment(Place)
     place_name = serializers.CharField(source="place.name", read_only=True)
     by_name = serializers.CharField(source="by.signed_name", read_only=True)
-    started_at = serializers.DateTimeField(required=False)
+    started_at = InstantField(required=False)
 
     class Meta:
         model = Walk
@@ -158,7 +166,9 @@ class ValueField(serializers.Field):
     """One value of a check: a number, some text, or yes/no."""
 
     def to_internal_value(self, data: object) -> str | float | bool:
-        if not isinstance(data, str | int | float | bool) or (isinstance(data, str) and len(data) > 200):
+        if not isinstance(data, str | int | float | bool) or (
+            isinstance(data, str) and (len(data) > 200 or "\0" in data)
+        ):
             self.fail("invalid")
         return data
 
@@ -189,8 +199,8 @@ class RecordInspectionSerializer(serializers.Serializer):
     line = OfDepartment(Line, required=False)
     walk = OfDepartment(Walk, required=False)
     values = ValuesField()
-    happened_at = serializers.DateTimeField(required=False, help_text="When the check ended; now where left out.")
-    started_at = serializers.DateTimeField(required=False)
+    happened_at = InstantField(required=False, help_text="When the check ended; now where left out.")
+    started_at = InstantField(required=False)
     remark = serializers.CharField(max_length=300, required=False, allow_blank=True)
 
     def validate(self, sent: dict[str, Any]) -> dict[str, Any]:
@@ -305,7 +315,7 @@ class _WorkSerializer(serializers.ModelSerializer):
 
     client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
     item = OfDepartment(Item)
-    happened_at = serializers.DateTimeField(required=False, help_text="When it was done; now where left out.")
+    happened_at = InstantField(required=False, help_text="When it was done; now where left out.")
 
     def validate_happened_at(self, at: Any) -> Any:
         not_ahead(at)
@@ -397,7 +407,7 @@ class ReadingOfItemSerializer(serializers.Serializer):
 class TakeOutSerializer(serializers.Serializer):
     client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
     reason = serializers.CharField(max_length=240)
-    happened_at = serializers.DateTimeField(required=False, help_text="When it was done; now where left out.")
+    happened_at = InstantField(required=False, help_text="When it was done; now where left out.")
 
 
 class EvidencedItemViewSet(ItemViewSet):

@@ -1,6 +1,7 @@
 """The cache over the API: places, kinds, items, lots, load lists, and the ledgers that move them."""
 
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 import django_filters
@@ -14,8 +15,9 @@ from rest_framework.response import Response
 from inventory import queries, services
 from inventory.models import Count, Item, ItemKind, Line, LoadListRow, Lot, Place, Posting
 from inventory.queries.standing import PLACING
-from shared.api import DepartmentViewSet, OfDepartment, RecordedSerializer, not_ahead, record_once
+from shared.api import DepartmentViewSet, InstantField, OfDepartment, RecordedSerializer, not_ahead, record_once
 
+MOST_ID = 2**63 - 1  # what a database can compare an id with
 RECORDED = {
     201: RecordedSerializer,
     200: OpenApiResponse(RecordedSerializer, description="The same client_id was recorded before."),
@@ -179,11 +181,13 @@ class ItemFilter(django_filters.FilterSet):
             rows = rows.filter(Q(*[(f"{field}__icontains", word) for field in fields], _connector=Q.OR))
         return rows
 
-    def stands(self, rows: QuerySet[Item], name: str, value: int) -> QuerySet[Item]:
+    def stands(self, rows: QuerySet[Item], name: str, value: Decimal) -> QuerySet[Item]:
+        if not value.is_finite() or abs(value) > MOST_ID:
+            return rows.none()
         now = timezone.now()
         placing = Posting.objects.as_of(now, now).filter(item=OuterRef("pk"), reason__in=PLACING)
         newest = placing.order_by("-happened_at", "-recorded_at", "-pk").values(f"{name}_id")[:1]
-        return rows.annotate(**{f"{name}_now": Subquery(newest)}).filter(**{f"{name}_now": value})
+        return rows.annotate(**{f"{name}_now": Subquery(newest)}).filter(**{f"{name}_now": int(value)})
 
 
 class ItemViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
@@ -297,7 +301,7 @@ class _OfSubjectSerializer(serializers.ModelSerializer):
     item = OfDepartment(Item, required=False)
     lot = OfDepartment(Lot, required=False)
     line = OfDepartment(Line, required=False)
-    happened_at = serializers.DateTimeField(required=False, help_text="When it was true; now where left out.")
+    happened_at = InstantField(required=False, help_text="When it was true; now where left out.")
 
     class Meta:
         read_only_fields = ["by_name", "recorded_at"]

@@ -16,7 +16,7 @@ from inventory.models import Line
 from readiness import queries, services
 from readiness.rating.as_json import as_json
 from readiness.rating.mission import DEFAULTS, Mission, MissionError
-from shared.api import DepartmentViewSet, Mended
+from shared.api import DepartmentViewSet, InstantField, Mended, instant_in
 
 NUMBER = {"type": "number"}
 IN_100 = {"type": "number", "minimum": 0, "maximum": 100}
@@ -153,7 +153,7 @@ def _newest(line: Line, name: str) -> Any:
 
 class AskSerializer(serializers.Serializer):
     mission = MissionField()
-    at = serializers.DateTimeField(required=False, help_text="The instant asked about; now where left out.")
+    at = InstantField(required=False, help_text="The instant asked about; now where left out.")
 
 
 class LineViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
@@ -189,8 +189,8 @@ class LineViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentVi
     def rating(self, request: Request, pk: str) -> Response:
         """Rate the line's own mission at an instant, as known at another: what we believed, or what we know since."""
         line = self.get_object()
-        at = _instant(request, "at") or timezone.now()
-        known_at = _instant(request, "known_at") or at
+        at = instant_in(request, "at") or timezone.now()
+        known_at = instant_in(request, "known_at") or at
         mission = queries.rated_mission(line, at, known_at)
         return Response(as_json(services.ask(line=line, mission=mission, at=at, known_at=known_at)))
 
@@ -203,11 +203,3 @@ def _mission(sent: object) -> Mission:
     except MissionError as refused:
         problems = {f"mission.{key}": [what] for key, what in refused.problems}
         raise serializers.ValidationError(problems) from refused
-
-
-def _instant(request: Request, name: str) -> datetime | None:
-    given = request.query_params.get(name)
-    if not given:
-        return None
-    # A plus sign in a query string arrives as a space.
-    return serializers.DateTimeField().run_validation(given.replace(" ", "+"))

@@ -18,7 +18,7 @@ from inventory.api import RECORDED
 from inventory.models import Item, Line
 from reports import queries, services, views
 from reports.models import Disposition, Document
-from shared.api import Asked, DepartmentViewSet, OfDepartment, not_ahead, record_once
+from shared.api import Asked, DepartmentViewSet, InstantField, OfDepartment, instant_in, not_ahead, record_once
 from shared.walls import may
 
 
@@ -91,9 +91,7 @@ class StatusExportView(Asked, APIView):
     )
     def get(self, request: Request) -> HttpResponseBase:
         """Stream the equipment status as CSV, with every field that 2 CFR 200.313(d)(1) asks for."""
-        as_of = timezone.now()
-        if given := request.query_params.get("as_of"):
-            as_of = serializers.DateTimeField().run_validation(given.replace(" ", "+"))
+        as_of = instant_in(request, "as_of") or timezone.now()
         bom = request.query_params.get("bom", "").lower() in ("1", "true", "yes")
         return views.status_stream(self.department, self.user, as_of, bom=bom)
 
@@ -101,7 +99,7 @@ class StatusExportView(Asked, APIView):
 class DispositionSerializer(serializers.ModelSerializer):
     client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
     item = OfDepartment(Item)
-    happened_at = serializers.DateTimeField(required=False, help_text="When it left; now where left out.")
+    happened_at = InstantField(required=False, help_text="When it left; now where left out.")
 
     class Meta:
         model = Disposition

@@ -5,7 +5,7 @@ become 409 (``Conflict``) or 400 (Django's ``ValidationError``) here and nowhere
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -36,6 +36,8 @@ MENDS = {
     "method_not_allowed": "Use one of the methods named in the Allow header.",
     "throttled": "Wait as long as the Retry-After header says, then send it again.",
 }
+# Paper older than this is not of this gear, and a date beyond the other end is a slip of the pen.
+EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
 MEND = "Correct this value and send the request again."
 
 
@@ -161,6 +163,30 @@ class OfDepartment(serializers.PrimaryKeyRelatedField):
         rows = super().get_queryset()
         department = getattr(self.context.get("request"), "department", None)
         return rows if rows is None else rows.filter(department=department)
+
+
+class InstantField(serializers.DateTimeField):
+    """An instant with its offset, in the years that records can be of."""
+
+    default_error_messages = {"year": "This is no instant of our time."}
+
+    def to_internal_value(self, value: object) -> datetime:
+        at = super().to_internal_value(value)
+        if not EARLIEST <= at <= LATEST:
+            self.fail("year")
+        return at
+
+
+def instant_in(request: Request, name: str) -> datetime | None:
+    """Return an instant named in the query string; None where it is not named."""
+    given = request.query_params.get(name)
+    if not given:
+        return None
+    try:
+        # A plus sign in a query string arrives as a space.
+        return InstantField().run_validation(given.replace(" ", "+"))
+    except exceptions.ValidationError as refused:
+        raise Mended(name, str(refused.detail[0]), "Send it as 2026-11-20T18:00:00Z.") from refused
 
 
 def not_ahead(at: datetime | None) -> datetime:
