@@ -111,6 +111,7 @@ class KindViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentVi
 
     model = ItemKind
     lookup_field = "key"
+    lookup_value_regex = "[-_a-zA-Z0-9]+"
     filterset_fields = ["function", "consumable"]
 
     def rows(self) -> QuerySet[ItemKind]:
