@@ -127,7 +127,8 @@ def _without(judge: Judge) -> Possible:
     lasting = {name: judge.lasts_s(one, name) for name in judge.short(one)}
     gone = {name for name, lasts in lasting.items() if lasts < LEAST_USEFUL_S}
     if gone & DOWN_WITHOUT:
-        return Possible(judge.ask(0), frozenset(), judge.means.mission.supply_k)
+        # Nobody can be washed; the head is still told, as heat alone would make it in one lane.
+        return Possible(judge.ask(0), frozenset(), min(_reached_k(judge, one), judge.means.mission.shower_k))
     without = frozenset(gone)
     seconds = min([judge.means.mission.seconds, *(s for name, s in lasting.items() if name not in without)])
     seconds = math.floor(seconds / 60.0) * 60.0

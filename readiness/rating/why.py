@@ -277,12 +277,16 @@ def blind_spots(evidenced: Evidenced) -> tuple[str, ...]:
 
 
 def in_doubt(evidenced: Evidenced) -> tuple[InDoubt, ...]:
-    """Return failures not yet put right, with the last good proof before each."""
+    """Return failures not yet put right, with the last good proof before each.
+
+    A date that has passed is no fault that may have been there unseen: it is told among the conditions.
+    """
     return tuple(
         InDoubt(s.item.tag, row.mode.split(":", 1)[-1], row.in_doubt_since)
         for s in _all(evidenced)
         for row in s.item.modes
         if row.in_doubt_since is not None and row.outcome != "proven"
+        if row.mode.split(":", 1)[-1] not in DATED
     )
 
 

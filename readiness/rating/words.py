@@ -122,15 +122,24 @@ def score_words(mean: float, low: float, high: float) -> str:
     return f"{mean:.0f} in 100 ({low:.0f} to {high:.0f})"
 
 
+def _can_words(rating: "Rating", most: str) -> str:
+    can = rating.can_do
+    if not can.lanes:
+        return f"{rating.line}: nobody can be washed now."
+    lanes = f"{can.lanes} {'lane' if can.lanes == 1 else 'lanes'}"
+    return (
+        f"{rating.line}: {most}{can.people_per_hour:g} people an hour for {can.hours:g} h, {lanes}, heads at "
+        f"{can.head_degF:.0f} degF ({rating.mission.wet_min:g} min wet each)."
+    )
+
+
 def summary_lines(rating: "Rating") -> list[str]:
     """Return the rating in a few lines of text: what it can do first, then how sure, the word, and what limits it."""
     can, asked = rating.can_do, rating.mission
-    most = "at most " if rating.at_most else ""
+    most = "at most " if rating.at_most and can.lanes else ""
     reason = f" ({rating.reason})" if rating.reason else ""
     lines = [
-        f"{rating.line}: {most}{can.people_per_hour:g} people an hour for {can.hours:g} h, "
-        f"{can.lanes} {'lane' if can.lanes == 1 else 'lanes'}, heads at {can.head_degF:.0f} degF "
-        f"({asked.wet_min:g} min wet each).",
+        _can_words(rating, most),
         f"Asked {asked.people_per_hour:g} an hour for {asked.hours:g} h at {asked.air_degF:g} degF: "
         f"{most}{score_words(rating.probability, rating.probability_low, rating.probability_high)}; what it can do: "
         f"{most}{score_words(can.probability, can.probability_low, can.probability_high)}.",
