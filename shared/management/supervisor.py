@@ -63,9 +63,11 @@ class Supervisor:
         Args:
             when_up: called at each turn until it returns True, to say that the service answers.
         """
-        for sig in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-            if signal.getsignal(sig) != signal.SIG_IGN:  # nohup asks to outlive the terminal
-                signal.signal(sig, self._ask_to_end)
+        # SIGINT too where it came ignored, as a shell's `&` leaves it: whoever sends it to us means it.
+        for sig in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(sig, self._ask_to_end)
+        if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # nohup asks to outlive the terminal
+            signal.signal(signal.SIGHUP, self._ask_to_end)
         up = False
         try:
             for child in self.children:

@@ -133,6 +133,18 @@ def test_one_signal_stops_everything_within_seconds(tmp_path, sig):
     assert status(port, "/sign-in/") is None
 
 
+def test_sigint_stops_it_even_where_a_shell_started_it_in_the_background(tmp_path):
+    # A shell without job control starts `command &` with SIGINT ignored.
+    ignoring = "import os, signal, sys; signal.signal(signal.SIGINT, signal.SIG_IGN); "
+    ignoring += "os.execv(sys.executable, [sys.executable, *sys.argv[1:]])"
+    deployment, port = Deployment(tmp_path), free_port()
+    command = ("-c", ignoring, "manage.py", "serve", "--no-demo", "--port", str(port))
+    with deployment.process(*command, log="serve.log") as serve:
+        wait_for(lambda: status(port, "/sign-in/") == 200, within_s=60, what="up")
+        serve.send_signal(signal.SIGINT)
+        assert serve.wait(timeout=15) == 0
+
+
 def test_work_queued_while_everything_was_down_is_done_by_the_next_start(tmp_path):
     deployment = Deployment(tmp_path)
     deployment.migrate()
