@@ -88,8 +88,9 @@ def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None
     roles = {c.role for c in items}
     if "name" not in roles or (len(roles - {""}) < 2 and not heading_rows):
         return None
-    stock = {"expires", "lot", "par", "per_person", "lot_expires"} & roles and "serial" not in roles
-    sort = "lots" if stock or (_STOCK_TAB.search(sheet.name) and "serial" not in roles) else "items"
+    numbered = {"serial", "serial_lot", "maker_serial"} & roles
+    stock = {"expires", "lot", "par", "per_person", "lot_expires"} & roles and not numbered
+    sort = "lots" if stock or (_STOCK_TAB.search(sheet.name) and not numbered) else "items"
     return Table(sheet, sort, first, heading_rows, tuple(items))
 
 

@@ -63,8 +63,13 @@ BORROWED = re.compile(r"\b(?:borrow\w*|loan\w*|lent)\b", re.I)
 _NOT = re.compile(r"\b(?:not|no longer|was|previously|formerly|un)\s+$", re.I)
 
 
+_LETTERS = {"n": "new", "e": "new", "g": "usable", "f": "usable", "p": "repairable"}
+
+
 def condition_of(text: str) -> str:
     """Return new, usable, repairable, salvage or scrap; unknown where the words say none of them."""
+    if (letter := text.strip(" .").lower()) in _LETTERS:
+        return _LETTERS[letter]
     return next((word for pattern, word in _CONDITIONS if pattern.search(text)), "unknown")
 
 

@@ -30,7 +30,7 @@ _SPELT = {
 
 # role -> the headings registers use for it, in words spelt out
 _SAID: dict[str, str] = {
-    "tag": "item|equipment|unit|tag|tag number|tag id|id|item id|item number|equipment id|equipment number|"
+    "tag": "number|item|equipment|unit|tag|tag number|tag id|id|item id|item number|equipment id|equipment number|"
     "unit number|unit id|inventory number|"
     "inventory id|control number|property number|property tag|property id|barcode|bar code|label|decal|"
     "decal number|reference|"
@@ -43,7 +43,7 @@ _SAID: dict[str, str] = {
     "supply item|stock item",
     "serial": "serial|serial number|mfr serial|mfr serial number|vin|serial id|factory number|serial code|unit serial|"
     "serial number vin|equipment serial|equipment serial number",
-    "quantity": "quantity|onhand|on hand|quantity onhand|quantity on hand|count|how many|units|pieces|pcs|each|"
+    "quantity": "number|quantity|onhand|on hand|quantity onhand|quantity on hand|count|how many|units|pieces|pcs|each|"
     "amount|stock|"
     "balance|present|quantity present|current quantity|total quantity|number of units|number on hand|"
     "units on hand|in stock|"
