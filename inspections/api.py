@@ -413,7 +413,7 @@ class TakeOutSerializer(serializers.Serializer):
 class EvidencedItemViewSet(ItemViewSet):
     """Items with where they stand; an item's own readings under it, and taking it out of service by hand."""
 
-    needs = {"take_out": "walk", "bring_back": "walk", "default": "read"}
+    needs = {"take_out": "walk", "bring_back": "write", "default": "read"}
 
     @extend_schema(request=TakeOutSerializer, responses=RECORDED)
     @action(detail=True, methods=["post"], url_path="take-out")

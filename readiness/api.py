@@ -171,9 +171,9 @@ class LineViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentVi
     @action(detail=True, methods=["post"])
     def ask(self, request: Request, pk: str) -> Response:
         """Ask what the line could do about a mission; nothing is stored."""
+        line = self.get_object()  # first: another department's line is not there, whatever is asked of it
         body = AskSerializer(data=request.data)
         body.is_valid(raise_exception=True)
-        line = self.get_object()
         mission = _mission(body.validated_data["mission"])
         at = body.validated_data.get("at") or timezone.now()
         return Response(as_json(services.ask(line=line, mission=mission, at=at)))

@@ -1,0 +1,315 @@
+"""The walls, walked: every route as every role, signed out, and as another department.
+
+The table says what each route needs, by method. A route that is not in it fails the suite, so a new page or address
+cannot slip in without somebody deciding who may use it.
+"""
+
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from inspections.models import Deficiency, Inspection, Procedure, Walk
+from inventory.models import Item, ItemKind, Line, Lot, Place
+from reports.services import ask_document
+from shared.models import ApiToken, User
+from shared.tokens import make_token
+from shared.walls import CAPABILITIES
+from tests.conftest import make_person
+from tests.demo_district import loaded_for_a_module
+
+ROLES = ("head", "officer", "crew", "grants", "visitor")
+
+# page -> {method: what it needs}. "public" needs no sign-in, "signed-in" no membership.
+PAGES: dict[str, dict[str, str]] = {
+    "shared:sign-in": {"GET": "public"},
+    "shared:healthz": {"GET": "public"},
+    "shared:sign-out": {"POST": "signed-in"},
+    "shared:department": {"POST": "signed-in"},
+    "shared:settings": {"GET": "signed-in"},
+    "shared:change-password": {"POST": "signed-in"},
+    "shared:make-token": {"POST": "token"},
+    "shared:revoke-token": {"POST": "token"},
+    "readiness:tonight": {"GET": "read"},
+    "readiness:line": {"GET": "read"},
+    "readiness:set-mission": {"POST": "mission"},
+    "inventory:bay": {"GET": "read"},
+    "inventory:item-list": {"GET": "read"},
+    "inventory:item": {"GET": "read"},
+    "inventory:move": {"POST": "write"},
+    "inventory:change-state": {"POST": "write"},
+    "inventory:place": {"GET": "read"},
+    "inventory:load-list": {"GET": "read"},
+    "inventory:lot-list": {"GET": "read"},
+    "inventory:count-lot": {"GET": "walk", "POST": "walk"},
+    "inventory:crew": {"GET": "read"},
+    "inspections:walk": {"GET": "read"},
+    "inspections:open-walk": {"POST": "walk"},
+    "inspections:round": {"GET": "read"},
+    "inspections:seen": {"POST": "walk"},
+    "inspections:sign": {"POST": "walk"},
+    "inspections:check": {"GET": "walk", "POST": "walk"},
+    "inspections:inspection": {"GET": "read"},
+    "inspections:correct": {"GET": "walk", "POST": "walk"},
+    "inspections:repair": {"POST": "walk"},
+    "inspections:upkeep": {"POST": "walk"},
+    "inspections:take-out": {"POST": "walk"},
+    "inspections:bring-back": {"POST": "write"},
+    "reports:document-list": {"GET": "read"},
+    "reports:ask": {"POST": "report"},
+    "reports:status-export": {"GET": "export"},
+    "reports:document": {"GET": "read"},
+    "reports:ask-again": {"POST": "report"},
+    "reports:document-file": {"GET": "read"},
+}
+API: dict[str, dict[str, str]] = {
+    "api:schema": {"GET": "public"},
+    "api:token": {"POST": "public", "DELETE": "token"},
+    "api:me": {"GET": "read"},
+    "api:line-list": {"GET": "read"},
+    "api:line-detail": {"GET": "read"},
+    "api:line-ask": {"POST": "read"},
+    "api:line-rating": {"GET": "read"},
+    "api:place-list": {"GET": "read"},
+    "api:place-detail": {"GET": "read"},
+    "api:kind-list": {"GET": "read"},
+    "api:kind-detail": {"GET": "read"},
+    "api:item-list": {"GET": "read"},
+    "api:item-detail": {"GET": "read"},
+    "api:item-readings": {"GET": "read"},
+    "api:item-take-out": {"POST": "walk"},
+    "api:item-bring-back": {"POST": "write"},
+    "api:lot-list": {"GET": "read"},
+    "api:lot-detail": {"GET": "read"},
+    "api:load-list-list": {"GET": "read"},
+    "api:posting-list": {"GET": "read", "POST": "write"},
+    "api:count-list": {"GET": "read", "POST": "walk"},
+    "api:procedure-list": {"GET": "read"},
+    "api:procedure-detail": {"GET": "read"},
+    "api:walk-list": {"GET": "read", "POST": "walk"},
+    "api:walk-detail": {"GET": "read"},
+    "api:walk-sign": {"POST": "walk"},
+    "api:inspection-list": {"GET": "read", "POST": "walk"},
+    "api:inspection-detail": {"GET": "read"},
+    "api:deficiency-list": {"GET": "read"},
+    "api:deficiency-detail": {"GET": "read"},
+    "api:repair-list": {"GET": "read", "POST": "walk"},
+    "api:upkeep-list": {"GET": "read", "POST": "walk"},
+    "api:status-export": {"GET": "export"},
+    "api:document-list": {"GET": "read", "POST": "report"},
+    "api:document-detail": {"GET": "read"},
+    "api:document-file": {"GET": "read"},
+    "api:disposition-list": {"GET": "read", "POST": "property"},
+}
+METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
+
+
+@dataclass(frozen=True)
+class District:
+    """One of everything in the demo district, by what an address needs to name it."""
+
+    line: Line
+    item: Item
+    lot: Lot
+    place: Place
+    kind: ItemKind
+    procedure: Procedure
+    walk: Walk
+    inspection: Inspection
+    deficiency: Deficiency
+    document: object
+    token: ApiToken
+
+    def address(self, name: str) -> tuple[str, dict[str, object]]:
+        """Return the keyword arguments that a route needs, pointing into this district."""
+        of = {
+            "inspections:check": {"of": "item", "pk": self.item.pk, "check_key": "hold"},
+            "inspections:inspection": {"client_id": self.inspection.client_id},
+            "inspections:correct": {"client_id": self.inspection.client_id},
+            "inspections:round": {"pk": self.walk.pk},
+            "inspections:seen": {"pk": self.walk.pk},
+            "inspections:sign": {"pk": self.walk.pk},
+            "shared:revoke-token": {"pk": self.token.pk},
+            "inventory:load-list": {"pk": self.line.pk},
+            "inventory:place": {"pk": self.place.pk},
+            "inventory:count-lot": {"pk": self.lot.pk},
+            "readiness:line": {"pk": self.line.pk},
+            "readiness:set-mission": {"pk": self.line.pk},
+            "reports:document": {"pk": self.document.pk},
+            "reports:ask-again": {"pk": self.document.pk},
+            "reports:document-file": {"pk": self.document.pk},
+            "api:kind-detail": {"key": self.kind.key},
+            "api:place-detail": {"pk": self.place.pk},
+            "api:lot-detail": {"pk": self.lot.pk},
+            "api:procedure-detail": {"pk": self.procedure.pk},
+            "api:walk-detail": {"pk": self.walk.pk},
+            "api:walk-sign": {"pk": self.walk.pk},
+            "api:inspection-detail": {"pk": self.inspection.pk},
+            "api:deficiency-detail": {"pk": self.deficiency.pk},
+            "api:document-detail": {"pk": self.document.pk},
+            "api:document-file": {"pk": self.document.pk},
+        }
+        if name in of:
+            return reverse(name, kwargs=of[name]), of[name]
+        holder = name.split(":")[1].split("-")[0]
+        if name in ("inventory:item", "inventory:move", "inventory:change-state") or (
+            name.startswith("inspections:") and name.split(":")[1] in ("repair", "upkeep", "take-out", "bring-back")
+        ):
+            return reverse(name, kwargs={"pk": self.item.pk}), {"pk": self.item.pk}
+        if name.startswith("api:") and holder in ("line", "item") and not name.endswith("-list"):
+            pk = {"line": self.line, "item": self.item}[holder].pk
+            return reverse(name, kwargs={"pk": pk}), {"pk": pk}
+        return reverse(name), {}
+
+
+def _routes(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, object]]:
+    for each in resolver.url_patterns:
+        if isinstance(each, URLResolver):
+            yield from _routes(each, each.namespace or space)
+        elif isinstance(each, URLPattern):
+            yield f"{space}:{each.name}", each.callback
+
+
+@pytest.fixture(scope="module")
+def _district(django_db_setup, django_db_blocker):
+    with loaded_for_a_module(django_db_blocker) as department, django_db_blocker.unblock():
+        quinn = User.objects.get(username="quinn")
+        line = Line.objects.get(department=department, name="Line C")
+        item = Item.objects.get(department=department, tag="SH1-02")
+        inspection = Inspection.objects.filter(item=item, verdict="fail").first()
+        walk = Walk.objects.create(
+            department=department, client_id=uuid.uuid4(), place=line.home or Place.objects.first(), by=quinn
+        )
+        yield District(
+            line=line,
+            item=item,
+            lot=Lot.objects.filter(department=department).first(),
+            place=Place.objects.filter(department=department).first(),
+            kind=ItemKind.objects.filter(department=department).first(),
+            procedure=Procedure.objects.filter(department=department).first(),
+            walk=walk,
+            inspection=inspection,
+            deficiency=Deficiency.objects.filter(item=item).first(),
+            document=ask_document(department=department, sort="inspection", by=quinn, inspection=inspection),
+            token=make_token(membership=quinn.memberships.get(), name="of Quinn")[0],
+        )
+
+
+@pytest.fixture
+def district(_district, db) -> District:
+    return _district
+
+
+def _person(role: str, district: District) -> User:
+    return User.objects.get(
+        memberships__department=district.line.department,
+        memberships__role=role,
+        username__in=("hollis", "quinn", "casey", "gray", "visitor"),
+    )
+
+
+def _client(user: User | None = None) -> Client:
+    client = Client(raise_request_exception=True)
+    if user is not None:
+        client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def _ask(client: Client, method: str, address: str, *, api: bool) -> int:
+    body = {"content_type": "application/json", "data": "{}"} if api and method != "GET" else {}
+    return getattr(client, method.lower())(address, **body).status_code
+
+
+def _cases(table: dict[str, dict[str, str]]) -> list[tuple[str, str, str]]:
+    return [(name, method, need) for name, needs in table.items() for method, need in needs.items()]
+
+
+def test_every_route_is_in_the_table_and_every_row_of_it_is_a_route():
+    routes = {name for name, _ in _routes(get_resolver())}
+    assert routes == set(PAGES) | set(API)
+
+
+def test_every_page_carries_the_capability_the_table_says_and_every_api_view_one_for_each_method():
+    for name, callback in _routes(get_resolver()):
+        if name in PAGES:
+            assert getattr(callback, "capability", None) in set(PAGES[name].values()), name
+        else:
+            methods = {m.upper() for m in getattr(callback, "actions", None) or API[name]} - {"HEAD", "OPTIONS"}
+            assert methods == set(API[name]), name
+
+
+@pytest.mark.parametrize(("name", "method", "need"), _cases(PAGES))
+def test_signed_out_a_page_asks_to_sign_in_first(district, name, method, need):
+    address, _ = district.address(name)
+    response = getattr(_client(), method.lower())(address)
+    if need == "public":
+        assert response.status_code == 200
+    else:
+        assert response.status_code == 302
+        assert response["Location"].startswith(reverse("shared:sign-in"))
+
+
+@pytest.mark.parametrize(("name", "method", "need"), _cases(API))
+def test_signed_out_the_api_says_401(district, name, method, need):
+    address, _ = district.address(name)
+    status = _ask(_client(), method, address, api=True)
+    assert status == 401 if need != "public" else status in (200, 400)
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize(("name", "method", "need"), _cases(PAGES | API))
+def test_a_role_gets_what_it_may_and_403_for_the_rest(district, role, name, method, need):
+    address, _ = district.address(name)
+    person = _person(role, district)
+    client = _client(person)
+    if name == "api:token":
+        # The one address that speaks of the token it was signed with.
+        _, key = make_token(membership=person.memberships.get(), name="walls")
+        client = Client(headers={"authorization": f"Token {key}"})
+    status = _ask(client, method, address, api=name in API)
+    may = need in ("public", "signed-in") or role in CAPABILITIES[need]
+    if may:
+        # An empty body is refused (400, 422) or comes back with its errors; what matters is that the wall let it in.
+        # Somebody else's token is not there for anybody but its owner.
+        allowed = {200, 201, 204, 302, 303, 400, 409, 422}
+        own = name == "shared:revoke-token" and role != "officer"
+        unready = name in ("reports:document-file", "api:document-file")
+        assert status in allowed | ({404} if own or unready else set()), (name, method, role, status)
+    else:
+        assert status == 403, (name, method, role, status)
+
+
+@pytest.mark.parametrize(("name", "method", "need"), _cases(PAGES | API))
+def test_another_department_finds_nothing_of_ours(district, sam, other_department, name, method, need):
+    address, points_at = district.address(name)
+    # Whoever of theirs may do most here: a role that may not is turned away before anything is looked for.
+    client = _client(make_person("Robin", other_department, "head") if need == "mission" else sam)
+    if points_at and need not in ("public", "signed-in"):
+        status = _ask(client, method, address, api=name in API)
+        # Sam's department has a kind of the same key where its own catalogue does: then it is Sam's own.
+        assert status == 404, (name, method, status)
+        return
+    if method == "GET" and need not in ("public",):
+        response = client.get(address)
+        text = b"".join(response.streaming_content if response.streaming else [response.content]).decode()
+        assert "SH1-02" not in text
+        assert "Line C" not in text
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_somebody_with_no_department_reads_nothing(district, method):
+    stranger = User.objects.create_user("stranger", password="no department at all")
+    for name, needs in PAGES.items():
+        if method in needs and needs[method] not in ("public", "signed-in"):
+            address, _ = district.address(name)
+            assert _ask(_client(stranger), method, address, api=False) in (302, 403), name
+
+
+def test_a_visitors_pass_ends_on_its_day(district, department):
+    yesterday = timezone.localdate() - timezone.timedelta(days=1)
+    late = make_person("Late", department, "visitor", starts_on=yesterday, ends_on=yesterday)
+    assert _client(late).get(reverse("readiness:tonight")).status_code in (302, 403)
