@@ -100,15 +100,6 @@ def standing_of_items(items: Sequence[Item], at: datetime, known_at: datetime) -
     return {s.item.pk: s for s in whole.items}
 
 
-def placed_first(department: Department) -> dict[tuple[str, int], tuple[int | None, int | None]]:
-    """Return by ("item" or "lot", id) the (line id, place id) that its first posting put it at."""
-    first: dict[tuple[str, int], tuple[int | None, int | None]] = {}
-    rows = Posting.objects.filter(department=department, reason=Reason.REGISTERED).order_by("recorded_at", "pk")
-    for item, lot, line, place in rows.values_list("item_id", "lot_id", "line_id", "place_id"):
-        first.setdefault(("item", item) if item else ("lot", lot), (line, place))
-    return first
-
-
 def spec_of(item: Item) -> dict[str, Any]:
     """Return an item's plate with its kind's defaults where the plate says nothing."""
     defaults = {f["key"]: f["default"] for f in item.kind.spec_fields if f.get("default") is not None}
