@@ -15,7 +15,7 @@ from django.utils.dateparse import parse_datetime
 
 from inspections.entry import read_entry
 from inspections.models import Deficiency, Inspection, Procedure
-from inspections.page_limits import limit_beside
+from inspections.page_limits import capital, limit_beside
 from inspections.verdicts.core import ReadingError
 from inventory.forms import OnceForm
 from inventory.models import Item, Limit
@@ -97,7 +97,7 @@ class CheckForm(OnceForm):
             self.fields[key] = _field(asked)
             if _can_say(asked):
                 self.fields[key + SAID] = forms.CharField(
-                    label="Seen: say what, in a word", max_length=200, required=False
+                    label="If seen: what, in a word", max_length=200, required=False
                 )
         if corrects is not None:
             self.fields["remark"].label = "What was wrong with the record"
@@ -154,7 +154,7 @@ class CheckForm(OnceForm):
             required=bool(asked.get("required")),
             help=asked.get("help", ""),
             limit=limit_beside(self.procedure.check_key, key, self.limits, self.spec),
-            was=(self.kept[key].as_entered or "nothing") if key in self.kept else "nothing" if self.corrects else "",
+            was=self.kept[key].as_entered if key in self.kept else "",
             said=self[key + SAID] if key + SAID in self.fields else None,
         )
         if shown.described_by and not shown.is_radio:
@@ -200,7 +200,7 @@ class CheckForm(OnceForm):
         if one.problem == "nothing was read":
             self.add_error(None, f"Nothing was read yet. Give at least one of: {', '.join(self.wants).lower()}.")
             return
-        self.add_error(one.key if one.key in self.fields else None, spoken(f"{one.problem.capitalize()}. {one.mend}"))
+        self.add_error(one.key if one.key in self.fields else None, spoken(f"{capital(one.problem)}. {one.mend}"))
 
     def _check_happened(self, given: Mapping[str, Any]) -> None:
         if (at := given.get("happened")) and at > self.now:

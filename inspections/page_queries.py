@@ -15,10 +15,10 @@ from inspections.queries import DueCheck
 from inspections.queries.ledgers import Rules
 from inventory import queries as cache
 from inventory.models import Item, Line, Place
-from inventory.page_queries import place_ids_within
+from inventory.page_queries import place_id_of, place_ids_within
 from inventory.queries import ItemStanding, LotStanding
 from shared.models import Department, User
-from shared.templatetags.holdair import day
+from shared.templatetags.holdair import day, listed
 
 # What comes due before the next monthly walk is worth doing on this one.
 SOON = timedelta(days=31)
@@ -70,11 +70,11 @@ def places_due(department: Department, at: datetime, on: date) -> list[PlaceDue]
     whole = cache.standing_of_department(department, at, at)
     items, lots = defaultdict(list), defaultdict(int)
     for standing in whole.items:
-        if standing.place and standing.state not in NOT_WALKED:
-            items[standing.place.pk].append(standing.item)
+        if standing.state not in NOT_WALKED:
+            items[place_id_of(standing)].append(standing.item)
     for standing in whole.lots:
-        if standing.place and standing.on_hand:
-            lots[standing.place.pk] += 1
+        if standing.on_hand:
+            lots[place_id_of(standing)] += 1
     due: dict[int, list[DueCheck]] = defaultdict(list)
     for check in queries.due([item for held in items.values() for item in held], on):
         if check.due_on <= on and check.check_key not in LINE_CHECKS:
@@ -137,7 +137,8 @@ class CheckRow:
         if self.why == "restore":
             return "to restore it"
         if self.why in ("after use", "never proven"):
-            return self.why
+            codes = f" {listed(self.due.mode_codes[:3])}" if self.due else ""
+            return f"{self.why}:{codes}" if codes else self.why
         if self.due_on < self.on:
             return f"overdue since {day(self.due_on)}"
         return "due today" if self.due_on == self.on else f"due {day(self.due_on)}"
@@ -181,6 +182,23 @@ class WalkRow:
 
 
 @dataclass(frozen=True)
+class Found:
+    """One check of a walk that did not simply pass."""
+
+    row: Inspection
+
+    @property
+    def name(self) -> str:
+        if self.row.item:
+            return self.row.item.tag
+        return f"lot {self.row.lot.number}" if self.row.lot else str(self.row.line)
+
+    @property
+    def check(self) -> str:
+        return check_name(self.row.procedure, self.row.check_key).lower()
+
+
+@dataclass(frozen=True)
 class WalkView:
     """One walk: everything in its place in bay order, with what is due and what is done."""
 
@@ -202,9 +220,9 @@ class WalkView:
         return [row for row in self.rows if not row.done]
 
     @property
-    def found(self) -> list[Inspection]:
+    def found(self) -> list[Found]:
         """Return the checks that found something, void ones among them: those have to be done again."""
-        return [one for one in self.inspections if one.verdict != Inspection.Verdict.PASS]
+        return [Found(row) for row in self.inspections if row.verdict != Inspection.Verdict.PASS]
 
     @property
     def left_due(self) -> int:
@@ -239,8 +257,8 @@ def walk_view(walk: Walk, at: datetime, on: date) -> WalkView:
     department = walk.department
     whole = cache.standing_of_department(department, at, at)
     places = place_ids_within(department, walk.place)
-    here = [s for s in whole.items if s.place and s.place.pk in places and s.state not in NOT_WALKED]
-    lots = [s for s in whole.lots if s.place and s.place.pk in places and s.on_hand]
+    here = [s for s in whole.items if s.state not in NOT_WALKED and place_id_of(s) in places]
+    lots = [s for s in whole.lots if s.on_hand and place_id_of(s) in places]
     lines = list(Line.objects.filter(department=department, home__in=places))
     aboard = [s for s in whole.items if s.line and s.line in lines]
     by_item: dict[int, list[DueCheck]] = defaultdict(list)

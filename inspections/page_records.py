@@ -187,6 +187,11 @@ class ModeRow:
     seen_by: list[str]
 
     @property
+    def is_trusted(self) -> bool:
+        """Whether a proof stands whose date says something, past it or not."""
+        return self.word in ("proven", "stale")
+
+    @property
     def is_blind_spot(self) -> bool:
         return not self.seen_by
 

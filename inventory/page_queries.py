@@ -2,7 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
@@ -69,7 +69,9 @@ def bay(department: Department, at: datetime) -> Bay:
     return Bay(
         places=_holdings(places, items, whole.lots, "place"),
         lines=_holdings(lines, items, whole.lots, "line"),
-        nowhere=_holding(None, [s for s in items if s.place is None], [s for s in whole.lots if s.place is None]),
+        nowhere=_holding(
+            None, [s for s in items if place_id_of(s) is None], [s for s in whole.lots if place_id_of(s) is None]
+        ),
         states=Counter(s.state for s in whole.items),
     )
 
@@ -80,9 +82,21 @@ def _holdings(
     item_groups, lot_groups = defaultdict(list), defaultdict(list)
     for groups, standings in ((item_groups, items), (lot_groups, lots)):
         for standing in standings:
-            where = getattr(standing, of)
-            groups[where.pk if where else None].append(standing)
+            groups[_place_or_line_id(standing, of)].append(standing)
     return [_holding(subject, item_groups[subject.pk], lot_groups[subject.pk]) for subject in subjects]
+
+
+def _place_or_line_id(standing: ItemStanding | LotStanding, of: str) -> int | None:
+    if of == "place":
+        return place_id_of(standing)
+    return standing.line.pk if standing.line else None
+
+
+def place_id_of(standing: ItemStanding | LotStanding) -> int | None:
+    """Return the id of the place where something stands; what is on a line and posted nowhere is at its home."""
+    if standing.place is not None:
+        return standing.place.pk
+    return standing.line.home_id if standing.line else None
 
 
 def _holding(subject: Any, items: Sequence[ItemStanding], lots: Sequence[LotStanding]) -> Holding:
@@ -119,8 +133,8 @@ def standing_at(department: Department, place: Place, at: datetime) -> tuple[lis
     """Return what stands at a place and in the places within it, in bay order, less what is no longer there."""
     ids = place_ids_within(department, place)
     whole = queries.standing_of_department(department, at, at)
-    items = [s for s in whole.items if s.place and s.place.pk in ids]
-    return items, [s for s in whole.lots if s.place and s.place.pk in ids and s.on_hand]
+    items = [s for s in whole.items if s.state not in GONE and place_id_of(s) in ids]
+    return items, [s for s in whole.lots if s.on_hand and place_id_of(s) in ids]
 
 
 def place_view(department: Department, place: Place, at: datetime) -> PlaceView:
@@ -266,6 +280,7 @@ class LoadView:
     serving: int  # of those, units that count
     not_serving: tuple[ItemStanding, ...]
     expired: int = 0
+    other_way: bool = False  # another way of the same function carries it
 
     @property
     def by_person(self) -> bool:
@@ -277,7 +292,11 @@ class LoadView:
 
     @property
     def below_need(self) -> bool:
-        """Whether fewer count than the line needs to carry its rated lanes."""
+        """Whether fewer count than the line needs to carry its rated lanes, and no other way carries them."""
+        return not self.other_way and self.lacks
+
+    @property
+    def lacks(self) -> bool:
         return not self.by_person and self.serving < self.row.needed
 
     @property
@@ -322,7 +341,7 @@ def load_list(line: Line, at: datetime, on: date) -> LoadList:
     rows = queries.load_list(line, on)
     views = [_load_view(row, items[row.kind_id], lots[row.kind_id], on) for row in rows]
     groups = defaultdict(list)
-    for view in views:
+    for view in _with_other_ways(views):
         groups[view.row.function].append(view)
     named = {row.kind_id for row in rows}
     return LoadList(
@@ -332,6 +351,19 @@ def load_list(line: Line, at: datetime, on: date) -> LoadList:
         beyond=[s for s in standing.items if s.item.kind_id not in named and s.state not in GONE],
         beyond_lots=[s for s in standing.lots if s.lot.kind_id not in named and s.on_hand],
     )
+
+
+def _with_other_ways(views: Sequence[LoadView]) -> list[LoadView]:
+    """Return the rows of a list, each knowing whether another way of its function carries the line."""
+    ways: dict[str, dict[str, bool]] = defaultdict(dict)
+    for view in views:
+        if view.row.needed and not view.by_person:
+            carried = ways[view.row.function]
+            carried[view.row.way] = carried.get(view.row.way, True) and not view.lacks
+    return [
+        replace(view, other_way=any(ok for way, ok in ways[view.row.function].items() if way != view.row.way))
+        for view in views
+    ]
 
 
 def chain_place(function: str) -> int:
