@@ -63,8 +63,8 @@ def load_demo(*, today: date, name: str = NAME) -> Department:
                 moved.write_text(move_dates(path.read_text(encoding="utf-8"), days), encoding="utf-8")
                 import_checks(department=department, path=moved, by=people["quinn"], at=now)
         _missions(department, people["hollis"], today)
-    for line in Line.objects.filter(department=department).select_related("department"):
-        services.rerate(line=line, at=timezone.now(), because="demo loaded")
+    lines = list(Line.objects.filter(department=department).select_related("department"))
+    services.rerate_lines(lines=lines, at=timezone.now(), because="demo loaded")
     return department
 
 

@@ -32,9 +32,7 @@ def facts_moved(
     if not lines:
         return
     services.mark_stale(lines=lines, at=now)
-    transaction.on_commit(
-        lambda: [services.rerate(line=line, at=timezone.now(), because="facts moved") for line in lines]
-    )
+    transaction.on_commit(lambda: services.rerate_lines(lines=lines, at=timezone.now(), because="facts moved"))
 
 
 def lines_holding(

@@ -1,5 +1,7 @@
 """Rating lines and keeping the answers."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -10,6 +12,7 @@ from readiness import queries
 from readiness.models import LineState, RatedMission, StoredRating
 from readiness.rating.answer import Rating
 from readiness.rating.as_json import as_json
+from readiness.rating.facts import Facts
 from readiness.rating.mission import Mission
 from readiness.rating.rate import rate
 from shared.models import AuditEntry, User
@@ -22,26 +25,40 @@ def ask(*, line: Line, mission: Mission, at: datetime, known_at: datetime | None
 
 def rerate(*, line: Line, at: datetime, because: str = "") -> StoredRating:
     """Rate a line against its rated mission, keep the answer and make it the one that stands."""
-    # What was stale when we began is what this rating answers; a change that comes meanwhile stays marked.
-    state, _ = LineState.objects.get_or_create(line=line, defaults={"department": line.department})
-    seen_stale = state.stale_since
-    facts = queries.gather(line, at, at)
+    return rerate_lines(lines=[line], at=at, because=because)[0]
+
+
+def rerate_lines(*, lines: Sequence[Line], at: datetime, because: str = "") -> list[StoredRating]:
+    """Rate lines of one department, reading what they have in common once; return the stored answers."""
+    if not lines:
+        return []
+    # What was stale when we began is what these ratings answer; a change that comes meanwhile stays marked.
+    marks = dict(LineState.objects.filter(line__in=lines).values_list("line_id", "stale_since"))
+    if len(lines) == 1:
+        facts = {lines[0].pk: queries.gather(lines[0], at, at)}
+    else:
+        facts = queries.gather_department(lines[0].department, at, at)
+    return [_store(line, facts[line.pk], because, marks.get(line.pk)) for line in lines]
+
+
+@transaction.atomic
+def _store(line: Line, facts: Facts, because: str, seen_stale: datetime | None) -> StoredRating:
     rating = rate(facts, Mission.from_json(dict(facts.rated_mission)))
-    with transaction.atomic():
-        row = StoredRating.objects.create(
-            department=line.department,
-            line=line,
-            at=at,
-            known_at=at,
-            word=rating.word,
-            reason=rating.reason,
-            probability=rating.probability,
-            next_change_at=rating.next_change_at,
-            rating=as_json(rating),
-            because=because[:120],
-        )
-        LineState.objects.filter(line=line).update(newest=row, rate_at=rating.next_change_at)
-        LineState.objects.filter(line=line, stale_since=seen_stale).update(stale_since=None)
+    LineState.objects.get_or_create(line=line, defaults={"department": line.department})
+    row = StoredRating.objects.create(
+        department=line.department,
+        line=line,
+        at=facts.at,
+        known_at=facts.known_at,
+        word=rating.word,
+        reason=rating.reason,
+        probability=rating.probability,
+        next_change_at=rating.next_change_at,
+        rating=as_json(rating),
+        because=because[:120],
+    )
+    LineState.objects.filter(line=line).update(newest=row, rate_at=rating.next_change_at)
+    LineState.objects.filter(line=line, stale_since=seen_stale).update(stale_since=None)
     return row
 
 
@@ -59,8 +76,11 @@ def rerate_due(*, at: datetime) -> int:
     """Rate again each line whose facts moved or whose own instant has passed; return how many."""
     due = LineState.objects.filter(stale_since__isnull=False) | LineState.objects.filter(rate_at__lte=at)
     states = list(due.select_related("line__department").order_by("pk"))
+    of: dict[tuple[int, str], list[Line]] = defaultdict(list)
     for state in states:
-        rerate(line=state.line, at=at, because="facts moved" if state.stale_since else "an instant passed")
+        of[state.department_id, "facts moved" if state.stale_since else "an instant passed"].append(state.line)
+    for (_, because), lines in of.items():
+        rerate_lines(lines=lines, at=at, because=because)
     return len(states)
 
 
