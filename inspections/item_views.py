@@ -21,7 +21,7 @@ from inventory.views import item_page, signed, standing_of
 from shared.api import Conflict
 from shared.walls import allowed, may
 
-READINGS = 20  # records on one page of an item's history
+READINGS = 10  # records on one page of an item's history
 
 
 @item_panel
