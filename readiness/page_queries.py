@@ -84,6 +84,10 @@ class Answer:
         return words.first_limit(self.rating, self.uses_si)
 
     @property
+    def next_limit(self) -> str:
+        return words.next_limit(self.rating, self.uses_si)
+
+    @property
     def remarks(self) -> list[tuple[str, str]]:
         return words.remarks(self.rating)
 
@@ -205,8 +209,30 @@ WEAKEST_FIRST = (
 )
 
 
-def evidence_of(line: Line, at: datetime, known_at: datetime) -> list[ItemEvidence]:
-    """Return every item standing on a line with the evidence of each mode, as of an instant, in chain order."""
+@dataclass(frozen=True)
+class FunctionEvidence:
+    """The items that serve one function, with their evidence; the last group serves none by itself."""
+
+    name: str
+    items: list[ItemEvidence]
+
+    @property
+    def tags(self) -> str:
+        return words.some([row.item.tag for row in self.items], most=5)
+
+    @property
+    def word(self) -> str:
+        """Return the weakest evidence among the items that stand."""
+        found = [mode.word for row in self.items if row.state == "in service" for mode in row.modes]
+        return min(found, key=WEAKEST_FIRST.index, default="")
+
+    @property
+    def next_stale(self) -> datetime | None:
+        return min((row.next_stale for row in self.items if row.next_stale), default=None)
+
+
+def evidence_of(line: Line, at: datetime, known_at: datetime) -> list[FunctionEvidence]:
+    """Return the items standing on a line with the evidence of each mode, as of an instant, in chain order."""
     standing = cache.standing(line, at, known_at)
     items = [s.item for s in standing.items]
     found = evidence_queries.evidence(items, at, known_at)
@@ -214,8 +240,10 @@ def evidence_of(line: Line, at: datetime, known_at: datetime) -> list[ItemEviden
     rows = [
         ItemEvidence(s.item, s.state, _mode_rows(s.item, found.get(s.item.pk, {}), modes, at)) for s in standing.items
     ]
-    order = {name: place for place, name in enumerate(words.FUNCTIONS)}
-    return sorted(rows, key=lambda row: order.get(row.item.kind.function, len(order)))
+    groups: dict[str, list[ItemEvidence]] = {name: [] for name in (*words.FUNCTIONS, "other")}
+    for row in rows:
+        groups[row.item.kind.function if row.item.kind.function in groups else "other"].append(row)
+    return [FunctionEvidence(name, found) for name, found in groups.items() if found]
 
 
 def _mode_rows(item: Item, found: Mapping[str, object], modes: Mapping[str, object], at: datetime) -> list[ModeRow]:
@@ -263,6 +291,16 @@ def item_links(department: Department, rating: Json) -> dict[str, int]:
 
 def mode_names(department: Department, at: datetime) -> dict[str, str]:
     return {code: row.name for code, row in cache.modes_for(department, at.date()).items()}
+
+
+def not_established(rating: Json, names: Mapping[str, str]) -> list[tuple[str, str, list[str]]]:
+    """Return (code, name, tags of items) for each condition that no check has settled, most items first."""
+    items: dict[str, list[str]] = {}
+    for entry in rating.get("not_established") or ():
+        tag, code = entry.rsplit(" ", 1)
+        items.setdefault(code, []).append(tag)
+    rows = [(code, names.get(code, ""), tags) for code, tags in items.items()]
+    return sorted(rows, key=lambda row: -len(row[2]))
 
 
 def blind_spots(rating: Json, names: Mapping[str, str]) -> list[tuple[str, str]]:

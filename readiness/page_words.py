@@ -43,6 +43,12 @@ def some(names: Sequence[str], most: int = 6) -> str:
     return f"{', '.join(names[:most])} and {len(names) - most} more"
 
 
+def brief(clauses: Sequence[str], most: int = 3) -> str:
+    """Return clauses set apart by semicolons, cut where there are too many to read."""
+    left = len(clauses) - most
+    return "; ".join([*clauses[:most], *([f"{left} more"] if left > 0 else [])])
+
+
 # One function ------------------------------------------------------------------------------------------------------
 
 
@@ -145,11 +151,15 @@ def holds(rating: Json) -> str:
     stocks = [limit for limit in limits if limit.get("bites_at_min")]
     sentences = []
     for lanes in sorted({limit["lanes"] for limit in rates}):
-        names = _unique(limit_name(limit) for limit in rates if limit["lanes"] == lanes)
-        sentences.append(f"{listed(names)} {_leaves(lanes, len(names), rating)}")
+        names = _unique(_spoken_name(limit) for limit in rates if limit["lanes"] == lanes)
+        sentences.append(f"{some(names, 5)} {_leaves(lanes, len(names), rating)}")
     if stocks:
-        runs = [f"{limit_name(stocks[0])} would stop it at {minutes(stocks[0]['bites_at_min'])}"]
-        runs += [f"{limit_name(limit)} at {minutes(limit['bites_at_min'])}" for limit in stocks[1:]]
+        # The first of each function to run out is what stops it; the table has the rest.
+        first: dict[str, str] = {}
+        for limit in stocks:
+            first.setdefault(_spoken_name(limit), minutes(limit["bites_at_min"]))
+        runs = [f"{name} at {at}" for name, at in first.items()]
+        runs[0] = runs[0].replace(" at ", " would stop it at ", 1)
         sentences.append(f"at {plain_number(rating['mission']['people_per_hour'])} an hour, {listed(runs)}")
     return capital(f"{'; '.join(sentences)}.") if sentences else ""
 
@@ -159,6 +169,10 @@ def _leaves(lanes: int, names: int, rating: Json) -> str:
         return f"{'gives' if names == 1 else 'give'} no warm lane"
     verb = {1: "holds it", 2: "both hold it"}.get(names, "all hold it")
     return f"{verb} to {lane_words(lanes) if lanes else 'nothing'}"
+
+
+def _spoken_name(limit: Json) -> str:
+    return limit_name(limit) if limit["function"] == "heat" else limit["function"]
 
 
 def lane_words(lanes: int) -> str:
@@ -171,7 +185,7 @@ def _unique(names: Iterable[str]) -> list[str]:
 
 def limit_name(limit: Json) -> str:
     """Return what limits, the function named where the resource alone would not say it."""
-    resource, function = limit.get("resource"), limit["function"]
+    resource, function = spoken(limit.get("resource") or ""), limit["function"]
     if not resource:
         return function
     return resource if function == "heat" else f"{function} ({resource})"
@@ -190,7 +204,8 @@ def at_most_words(rating: Json) -> str:
     said = f"Not recorded: {missing}. " if missing else ""
     # The list also names the figures concerned, by key; people are told the functions.
     rests = listed([name for name in rating["at_most"] if name in FUNCTIONS])
-    until = "that is recorded" if not rests or rests == missing else f"{rests} is established"
+    verb = "are" if " and " in rests else "is"
+    until = "that is recorded" if not rests or rests == missing else f"{rests} {verb} established"
     return f"{said}Every figure is at most what is said, until {until}."
 
 
@@ -303,25 +318,35 @@ def have_of_need(row: Json, uses_si: bool = False) -> str:
     have, unit = row.get("have") or 0.0, row.get("unit") or ""
     most = "at most " if row.get("at_most") else ""
     shown, _ = to_reader(have, unit, uses_si)
+    if unit == "count":
+        return f"{most}{plain_number(have)}, needs {plain_number(row['need'])}"
     return f"{most}{plain_number(shown, 6 if abs(shown) >= 1000 else 3)} of {written(row['need'], unit, uses_si)}"
 
 
 def _evidence_words(evidence: Json) -> str:
     state, on = evidence.get("state", ""), evidence.get("on")
     if on:
-        verb = {"proven": "measured", "stale": "stale, measured"}.get(state, f"{state}, looked at")
+        done = "measured" if evidence.get("inspection") else "counted"
+        verb = {"proven": done, "stale": f"stale, {done}"}.get(state, f"{state}, looked at")
         return f", {verb} {day(on)}"
     return f", {state}" if state and state != "proven" else ""
 
 
 def first_limit(rating: Json, uses_si: bool = False) -> str:
     """Return the first thing that would have to change, for a line among others."""
-    limits, after = rating.get("limits") or (), rating.get("next_limit")
+    limits = rating.get("limits") or ()
     if limits:
         return f"{limit_name(limits[0])}, {limit_words(limits[0], rating, uses_si)}"
     if missing := rating.get("not_recorded"):
         return f"{missing[0]} is not recorded"
-    return f"with one lane more, {limit_name(after)}: {have_of_need(after, uses_si)}" if after else ""
+    after = next_limit(rating, uses_si)
+    return f"with one lane more, {after}" if after else ""
+
+
+def next_limit(rating: Json, uses_si: bool = False) -> str:
+    """Return what would stop one lane more than the line can do; empty where it is short already."""
+    after = rating.get("next_limit")
+    return f"{limit_name(after)}: {have_of_need(after, uses_si)}" if after else ""
 
 
 # What to know beside the number ------------------------------------------------------------------------------------
@@ -330,13 +355,13 @@ def first_limit(rating: Json, uses_si: bool = False) -> str:
 def remarks(rating: Json) -> list[tuple[str, str]]:
     """Return (heading, sentence) for what weakens trust in a line: doubt, gaps, shared nodes, single points."""
     found = [
-        ("In doubt", "; ".join(doubt_words(d) for d in rating.get("in_doubt") or ())),
+        ("In doubt", brief([doubt_words(d) for d in rating.get("in_doubt") or ()])),
         ("Not recorded", listed(rating.get("not_recorded"))),
         ("Common cause", "; ".join(node_words(n) for n in rating.get("shared_nodes") or ())),
         ("Single points", some(rating.get("single_points") or ())),
         ("No proof in force", without_proof(rating)),
         ("Blind spots", some(rating.get("blind_spots") or ())),
-        ("Travels with it", "; ".join(map(spoken, rating.get("conditions") or ()))),
+        ("Travels with it", brief([spoken(text) for text in rating.get("conditions") or ()])),
     ]
     return [(heading, said) for heading, said in found if said]
 

@@ -137,5 +137,6 @@ def _names(request: HttpRequest, answer: Answer, at: datetime) -> dict[str, Any]
     return {
         "item_links": page_queries.item_links(request.department, answer.rating),
         "mode_names": names,
+        "not_established": page_queries.not_established(answer.rating, names),
         "blind_spots": page_queries.blind_spots(answer.rating, names),
     }

@@ -1,6 +1,7 @@
 """What every template has: numbers with their unit, dates, and levels with their mark and word."""
 
 import math
+import re
 from datetime import date, datetime, time
 from typing import Any
 
@@ -218,4 +219,5 @@ def lookup_last(mapping: Any, name: str) -> Any:
 @register.filter
 def spoken(text: str) -> str:
     """Write a sentence of the pure core with the signs of a page."""
-    return str(text).replace(" degF", " °F").replace("'", "’")
+    plain = str(text).replace(" degF", " °F").replace("'", "’")
+    return re.sub(r"\b(papr|gfci)\b", lambda found: found[0].upper(), plain)

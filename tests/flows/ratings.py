@@ -3,6 +3,7 @@
 from copy import deepcopy
 from datetime import UTC, datetime
 from typing import Any
+from uuid import UUID
 
 from inventory.models import Line, Place
 from readiness.models import LineState, StoredRating
@@ -72,7 +73,7 @@ HEAT = limit_row(
     155_800,
     "BTU/h",
     head_degF_at_asked_rate=76,
-    evidence={"state": "proven", "item": "WH-01", "inspection": "", "on": "2026-11-09"},
+    evidence={"state": "proven", "item": "WH-01", "inspection": str(UUID(int=7)), "on": "2026-11-09"},
 )
 VAPOUR = limit_row("heat", 297_600, 188_000, "BTU/h", resource="propane rate", basis="chart")
 WASTE = limit_row("waste", 1080, 600, "gal", lanes=2, bites_at_min=100)

@@ -89,7 +89,7 @@ def test_a_failure_mode_is_named_and_not_only_coded(as_quinn, line):
     store(line, whole("Line A", blind_spots=["SH3"], not_established=["SH-01 SH5"]))
     page = page_of(as_quinn, line)
     assert "SH3 Seam delamination" in page
-    assert "SH-01 SH5 Fabric cracks when unrolled cold" in page
+    assert "SH5 Fabric cracks when unrolled cold: SH-01" in page
 
 
 def test_a_line_never_rated_still_shows_what_is_recorded_of_its_items(as_quinn, line):

@@ -12,6 +12,7 @@ from readiness.page_queries import Answer, best_first
 from tests.flows.ratings import (
     FUNCTIONS,
     HEAT,
+    TOWELS,
     can_do,
     down,
     function_row,
@@ -277,6 +278,13 @@ def test_a_line_that_lasts_less_than_asked_says_for_how_long(department):
     tired = rating(can_do=can_do(60, hours=100 / 60, probability=(90, 80, 95)), limits=[])
     said = words.lead(tired, asked=True)
     assert said == "Line A can wash 60 people an hour for 1 h 40 min tonight, not the 3 h asked."
+
+
+def test_what_runs_out_is_told_by_function_in_the_order_it_bites(department):
+    cloths = limit_row("wash", 180, 152, "people", resource="wash cloths", bites_at_min=152)
+    kits = limit_row("redress", 180, 149, "people", resource="adult kits", bites_at_min=149)
+    said = words.holds(rating(limits=[kits, TOWELS, cloths]))
+    assert said == "At 60 an hour, redress would stop it at 2 h 29 min and wash at 2 h 32 min."
 
 
 def test_a_line_that_is_down_washes_nobody(department):
