@@ -116,7 +116,9 @@ class MissionForm(forms.Form):
     @property
     def more_is_open(self) -> bool:
         """Say whether something under "more" was changed or is wrong, and must be seen."""
-        return any(bound.errors or (self.is_bound and bound.name in self.changed_data) for bound in self.more)
+        return self.is_bound and any(
+            bound.errors or self.data.get(bound.name, "") != self.initial[bound.name] for bound in self.more
+        )
 
 
 def was_asked(query: Mapping[str, str]) -> bool:

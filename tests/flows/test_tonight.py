@@ -229,6 +229,12 @@ def test_a_wrong_number_under_more_opens_it(as_quinn, department):
     assert "Write 0 to 1." in page
 
 
+def test_more_stays_closed_until_something_under_it_is_asked(as_quinn, catalogue, department):
+    make_line(department)
+    assert '<details class="more">' in page_of(as_quinn, "?people_per_hour=45&shower_degF=98")
+    assert '<details class="more" open>' in page_of(as_quinn, "?people_per_hour=45&shower_degF=90")
+
+
 def test_two_values_that_disagree_are_said_in_the_words_of_the_form(as_quinn, department):
     store(make_line(department), rating())
     page = page_of(as_quinn, "?shower_degF=70&least_shower_degF=80")
