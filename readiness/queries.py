@@ -167,7 +167,7 @@ def _modes(department: Department, kinds: Iterable[ItemKind], at: datetime, know
         for kind in kinds
         for code in kind.mode_codes
         if code in rows
-    } | {"line:PE1": _mode(rows["PE1"], None, True)}
+    } | ({"line:PE1": _mode(rows["PE1"], None, True)} if "PE1" in rows else {})
 
 
 def _mode(row: "cache.FailureMode", history: "evidence_queries.History | None", scheduled: bool) -> f.Mode:

@@ -102,3 +102,10 @@ def test_a_propane_cylinder_is_due_twelve_years_after_it_was_made():
     # 49 CFR 180.209(e): first requalification twelve years after manufacture, month precision
     due, removed = queries.cylinder_dates("propane", {"made": "2014-06"})
     assert (due.year, due.month, removed) == (2026, 6, None)
+
+
+def test_a_line_made_by_hand_before_any_catalogue_is_gathered_and_rated(department):
+    line = Line.objects.create(department=department, name="New line")
+    rating = rate(queries.gather(line, EVENING, EVENING), Mission())
+    assert rating.word in ("Down", "Limited")
+    assert "shelter" in rating.not_recorded
