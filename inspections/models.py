@@ -14,7 +14,7 @@ class Procedure(models.Model):
     check_key = models.SlugField(max_length=20)
     version = models.PositiveIntegerField(default=1)
     name = models.CharField(max_length=80)
-    definition = models.JSONField()  # see inspections/catalogue/README in DEVELOPERS.md: steps, inputs, modes
+    definition = models.JSONField()  # DEVELOPERS.md, "Procedures": steps, inputs, cautions
     effective_on = models.DateField()
     origin = models.CharField(max_length=200, blank=True)
 
