@@ -50,6 +50,7 @@ def test_a_deployment_behind_tls_passes_djangos_own_review(tmp_path):
         "HOLDAIR_VAR": str(tmp_path),
         "DJANGO_SETTINGS_MODULE": "readiness.settings",
         "HOLDAIR_TLS": "true",
+        "DJANGO_ALLOW_ASYNC_UNSAFE": "",  # the suite's own, where a browser is open
         "HOLDAIR_SECRET_KEY": "a-key-of-fifty-and-more-random-letters-0123456789-abcdefghij",
     }
     # W008: the proxy that ends TLS redirects. W005, W021: subdomains and preload lists are the operator's to decide.

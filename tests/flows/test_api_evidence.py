@@ -151,13 +151,14 @@ def test_use_is_recorded_once(item, casey):
     assert client.get(at(f"upkeep?item={item.pk}")).json()["count"] == 1
 
 
-def test_an_item_is_taken_out_and_brought_back_by_hand(item, casey, avery):
+def test_an_item_is_taken_out_by_crew_and_brought_back_by_an_officer(item, casey, quinn):
     sent = {"client_id": str(ID_1), "reason": "burn on beam 2", "happened_at": ago(3)}
     address = at(f"items/{item.pk}")
     assert signed(casey).post(f"{address}/take-out", sent, format="json").status_code == 201
     assert signed(casey).get(address).json()["standing"]["state"] == "out of service"
     back = {"client_id": str(uuid.uuid4()), "reason": "only soot"}
-    assert signed(avery).post(f"{address}/bring-back", back, format="json").status_code == 201
+    assert signed(casey).post(f"{address}/bring-back", back, format="json").status_code == 403
+    assert signed(quinn).post(f"{address}/bring-back", back, format="json").status_code == 201
     standing = signed(casey).get(address).json()["standing"]
     assert (standing["state"], standing["awaiting_second_name"]) == ("in service", False)
 
