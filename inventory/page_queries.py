@@ -384,8 +384,8 @@ def _load_view(row: Any, items: Sequence[ItemStanding], lots: Sequence[LotStandi
 
 
 def is_expired(lot: Lot, on: date) -> bool:
-    """Whether a lot counts for nothing on a day; its expiry day is the last that it does."""
-    return lot.expires_on is not None and lot.expires_on < on
+    """Whether a lot counts for nothing on a day; it must outlast the day it is relied on."""
+    return lot.expires_on is not None and lot.expires_on <= on
 
 
 # Lots --------------------------------------------------------------------------------------------------------------

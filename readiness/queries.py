@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from django.db.models import QuerySet
@@ -277,8 +277,14 @@ def _stock(standing: LotStanding, at: datetime) -> f.Stock:
         counted_on=counted,
         counted=counted is not None,
         stale=counted is not None and (at.date() - counted).days > COUNT_TRUSTED_DAYS,
+        stale_at=None if counted is None else _first_instant(counted + timedelta(days=COUNT_TRUSTED_DAYS + 1)),
         spec={f["key"]: f["default"] for f in lot.kind.spec_fields if f.get("default") is not None},
     )
+
+
+def _first_instant(day: date) -> datetime:
+    """Return the start of a day in the clock that ``at`` is dated by."""
+    return datetime.combine(day, time(), UTC)
 
 
 def _crew(line: Line, on: date) -> tuple[f.CrewFact, ...] | None:

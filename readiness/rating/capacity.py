@@ -21,6 +21,9 @@ INFLATOR_W: Final = 1080.0  # 120 V, 9 A; common practice
 STRIP_W: Final = 50.0  # 50 ft of sealed LED strip; common practice
 FUEL_CAN_GAL: Final = 5.0
 CLOSE: Final = 1.0 - 1e-9
+# Modes that lower the very figure that is read: a limit of theirs, found by the inspection that took the reading, is in
+# it. Any other limit that the same inspection found is not (a capacity test beside a rested voltage).
+IN_THE_READING: Final = frozenset({"WH3", "WH7", "SP3", "BA1", "SH1", "FV1", "DV1"})
 
 Shape = Callable[[float, float], float]
 
@@ -36,7 +39,7 @@ class Supply:
         resource: which C modes scale the first ratio, besides those that limit all.
         basis: "measured 2026-11-09", "plate", "assumed" or "count".
         claimed: the figure is no reading.
-        inspection: of the reading: a limit that the same inspection found is in it already.
+        inspection: of the reading: a limit of that very figure which the same inspection found is in it already.
         stand_inspection: likewise for the standing time.
         on: day of the reading.
     """
@@ -65,9 +68,10 @@ class Supply:
         """Return what proofs have found left of (its capacity, its standing time), 1 where nothing is wrong."""
         own = stand = 1.0
         for limit in self.standing.known:
-            if self._scales_own(limit.limits) and not (limit.inspection and limit.inspection == self.inspection):
+            read_by = limit.inspection if limit.code in IN_THE_READING else ""
+            if self._scales_own(limit.limits) and not (read_by and read_by == self.inspection):
                 own *= limit.ratio
-            if _scales_stand(limit.limits) and not (limit.inspection and limit.inspection == self.stand_inspection):
+            if _scales_stand(limit.limits) and not (read_by and read_by == self.stand_inspection):
                 stand *= limit.ratio
         return own, stand
 

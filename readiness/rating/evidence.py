@@ -7,6 +7,7 @@ from typing import Final
 
 from readiness.rating.facts import Evidence, Facts, Item, Mode, ModeEvidence, Stock
 from readiness.rating.words import EVIDENCE_ORDER
+from shared.formulas.dates import add_months
 
 YEARS_UNKNOWN: Final = 5.0  # exposure where nothing at all is dated; common practice, named in the answer
 DAYS_A_YEAR: Final = 365.25
@@ -17,8 +18,10 @@ COMPUTED: Final = frozenset({"BL5", "LP4"})
 DATED: Final = frozenset({"LP2", "AC2"})
 # Contents that are weighed or read are in the figures already: mode -> the reading that settles it.
 SETTLED_BY_READING: Final = {"LP1": "propane_kg", "AC1": "air_pressure_pa"}
+# What a count finds short is in the row's quantity already; GR1 with a share left is such a shortage.
+SETTLED_BY_COUNT: Final = frozenset({"TD1", "CS1", "GR1"})
 
-# limits.csv, generator run: age of fuel that fails. [months of 30.44 days]
+# limits.csv, generator run: age over which fuel fails. [calendar months]
 FUEL_FAILS_MONTHS: Final = {"gasoline": 12, "diesel": 18}
 
 
@@ -38,6 +41,7 @@ class Doubt:
 class KnownLimit:
     """A grade-C mode that the last proof found: capacity is scaled for certain."""
 
+    code: str
     limits: str
     ratio: float
     inspection: str
@@ -53,7 +57,7 @@ class Standing:
         doubts: grade-I and grade-C modes that may be there unseen.
         unsettled: codes of condition modes that no check has established, or that were reopened since.
         word: how far its grade-I evidence may be trusted.
-        whole: its grade-I modes that some scheduled check sees are all proven and fresh.
+        whole: its grade-I modes that some scheduled check sees are all proven and fresh, its contents were read.
         seen: some scheduled check can see some grade-I mode of it.
         blind: codes of its modes that no scheduled check sees.
         exposure_assumed: some exposure is not on record.
@@ -129,16 +133,22 @@ def standing(item: Item, facts: Facts, mode_keys: list[str], unknown_years: floa
         if mode.grade == "N" or mode.code in COMPUTED or mode.code in DATED:
             continue
         if _found(row):
-            if mode.grade == "C" and not _settled(mode, item):
-                known.append(KnownLimit(mode.limits, _ratio(mode, row), row.inspection))
+            if mode.grade == "C" and not _in_figures(mode, row, item):
+                known.append(KnownLimit(mode.code, mode.limits, _ratio(mode, row), row.inspection))
+            elif mode.code in SETTLED_BY_READING and row.reopened:
+                unsettled.append(mode.code)
         elif mode.cls == "condition":
-            if not _established(row) and not _settled(mode, item):
+            if not _established(row) and not _settled(mode, row, item):
                 unsettled.append(mode.code)
         else:
             assumed = assumed or row.exposure_years is None
             exposure = years if row.exposure_years is None else row.exposure_years
             doubts.append(Doubt(row.mode, mode.code, mode.grade, exposure, mode.limited_fraction, mode.limits))
     word, whole, seen = _trust(item, evidence, facts)
+    if unsettled:
+        word = worst([word, "claimed"])
+    # Contents that nobody has read since they last changed are a stock that nobody counted.
+    whole = whole and SETTLED_BY_READING.keys().isdisjoint(unsettled)
     return Standing(
         item=item,
         zero=_why_zero(item, evidence, facts.at.date()),
@@ -155,8 +165,8 @@ def standing(item: Item, facts: Facts, mode_keys: list[str], unknown_years: floa
 
 
 def expired(lot: Stock, on: date) -> bool:
-    """Return whether a lot is past its date; it may be used on the day itself."""
-    return lot.expires_on is not None and lot.expires_on < on
+    """Return whether a lot has come to its date: what expires today is not to be relied on for tonight."""
+    return lot.expires_on is not None and lot.expires_on <= on
 
 
 def stock_word(lots: tuple[Stock, ...]) -> Evidence:
@@ -176,7 +186,7 @@ def fuel_lapsed_on(item: Item) -> date | None:
     if made is None:
         return None
     months = FUEL_FAILS_MONTHS.get(str(item.spec.get("fuel") or "gasoline").lower(), FUEL_FAILS_MONTHS["gasoline"])
-    return date.fromordinal(int(made.value)) + timedelta(days=round(months * DAYS_A_YEAR / 12) + 1)
+    return add_months(date.fromordinal(int(made.value)), months) + timedelta(days=1)
 
 
 def _found(row: ModeEvidence) -> bool:
@@ -191,11 +201,21 @@ def _ratio(mode: Mode, row: ModeEvidence) -> float:
     return mode.limited_fraction if row.ratio is None else max(0.0, min(1.0, row.ratio))
 
 
-def _settled(mode: Mode, item: Item) -> bool:
-    """Whether a reading or a date in the figures already says what this condition would."""
+def _settled(mode: Mode, row: ModeEvidence, item: Item) -> bool:
+    """Whether a reading or a date in the figures already says what this condition would.
+
+    Contents that were used or filled since they were read are no longer what was read.
+    """
+    if mode.code in SETTLED_BY_READING:
+        return SETTLED_BY_READING[mode.code] in item.measured and not row.reopened
+    return mode.code == "AC3" and item.remove_by is not None
+
+
+def _in_figures(mode: Mode, row: ModeEvidence, item: Item) -> bool:
+    """Whether a limit that was found is in the item's reading or its counted quantity already."""
     if mode.code in SETTLED_BY_READING:
         return SETTLED_BY_READING[mode.code] in item.measured
-    return mode.code == "AC3" and item.remove_by is not None
+    return mode.code in SETTLED_BY_COUNT and row.ratio is not None
 
 
 def _why_zero(item: Item, evidence: list[tuple[Mode, ModeEvidence]], on: date) -> str:
@@ -219,9 +239,9 @@ def _trust(item: Item, evidence: list[tuple[Mode, ModeEvidence]], facts: Facts) 
     printed: it neither earns nor bars Whole.
     """
     visible = [(m, row) for m, row in evidence if m.scheduled and m.code not in COMPUTED | DATED]
-    decisive = [(m, row) for m, row in visible if m.grade == "I" and not _settled(m, item)]
+    decisive = [(m, row) for m, row in visible if m.grade == "I" and not _settled(m, row, item)]
     seen = bool(decisive)
-    rows = decisive or [(m, row) for m, row in visible if m.grade == "C" and not _settled(m, item)]
+    rows = decisive or [(m, row) for m, row in visible if m.grade == "C" and not _settled(m, row, item)]
     words = [_mode_word(row, facts) for _, row in rows]
     word = worst(words) if words else ("claimed" if item.claimed else "proven")
     if item.awaiting_second_name:
@@ -230,7 +250,8 @@ def _trust(item: Item, evidence: list[tuple[Mode, ModeEvidence]], facts: Facts) 
 
 
 def _mode_word(row: ModeEvidence, facts: Facts) -> Evidence:
-    if row.outcome == "failed" or (row.in_doubt_since is not None and row.outcome != "proven"):
+    # A proof that a later failure is known to have overtaken is in doubt as well, however fresh it was believed.
+    if row.outcome == "failed" or row.in_doubt_since is not None:
         return "in doubt"
     if row.outcome in ("none", "claimed") or row.reopened:
         return "claimed"
@@ -248,7 +269,7 @@ def _newest(rows: Iterable[ModeEvidence]) -> ModeEvidence | None:
 
 
 def _line_standing(facts: Facts, mode_keys: list[str], unknown_years: float) -> Standing | None:
-    if not facts.line_modes:
+    if not mode_keys and not facts.line_modes:
         return None
     whole_line = Item(
         tag="",
@@ -262,7 +283,13 @@ def _line_standing(facts: Facts, mode_keys: list[str], unknown_years: float) -> 
 
 
 def _without_their_nodes(standings: list[Standing], facts: Facts) -> list[Standing]:
-    """Count nothing for items that hang on an item that itself counts nothing."""
+    """Count nothing for items that hang on an item that itself counts nothing, however long the chain."""
+    while (out := _without_direct_nodes(standings, facts)) != standings:
+        standings = out
+    return out
+
+
+def _without_direct_nodes(standings: list[Standing], facts: Facts) -> list[Standing]:
     zero = {one.item.tag for one in standings if one.zero}
     down = {node.name: node.item for node in facts.nodes if node.item in zero}
     down_for = {tag: item for node in facts.nodes if (item := down.get(node.name)) for tag in node.members}

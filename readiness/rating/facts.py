@@ -147,7 +147,11 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """One lot of a consumable on the line."""
+    """One lot of a consumable on the line.
+
+    Attributes:
+        stale_at: when its count is no longer trusted, None where there is none.
+    """
 
     lot: str
     name: str
@@ -159,6 +163,7 @@ class Stock:
     counted: bool = False  # False: the register's figure only, claimed
     stale: bool = False
     spec: Mapping[str, float | str] = field(default_factory=dict)
+    stale_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

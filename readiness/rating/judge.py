@@ -1,14 +1,16 @@
 """What the capacities carry: lanes, hours and warmth, and the ordered list of what stops them. No probability here."""
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from readiness.rating.evidence import stock_word, worst
 from readiness.rating.facts import Evidence
+from readiness.rating.mission import Mission
 from readiness.rating.needs import plan
 from readiness.rating.needs_heat import head_reached_k
-from readiness.rating.plan import MOST_LANES, Ask, FunctionPlan, Means, Plan, Want, WayPlan, rank
+from readiness.rating.plan import MOST_LANES, Ask, FunctionPlan, Means, Plan, Want, WayPlan, rank_by_word
 from readiness.rating.words import DOWN_WITHOUT, EVIDENCE_ORDER, FUNCTIONS
 from shared.formulas import people
 
@@ -101,29 +103,53 @@ def possible(judge: Judge) -> Possible:
     The mission itself, where it is carried, is never undercut by full lanes that stocks do not last for.
     """
     mission = judge.means.mission
-    lanes = judge.lanes()
-    if lanes:
-        best = judge.ask(lanes)
-        if mission.people_per_hour > best.people_per_hour and not judge.short(judge.asked):
-            best = judge.asked
-        return Possible(best, frozenset(), mission.shower_k)
-    if judge.lanes(head_k=mission.least_shower_k):
-        head_k = _warmest_k(judge)
-        return Possible(judge.ask(judge.lanes(head_k=head_k), head_k=head_k), frozenset(), head_k)
-    return _without(judge)
+    best = _most_at(judge, mission.shower_k)
+    if best is None and _most_at(judge, mission.least_shower_k) is not None:
+        best = _most_at(judge, _warmest_k(mission, lambda head_k: _most_at(judge, head_k) is not None))
+    return _without(judge) if best is None else Possible(best, frozenset(), best.head_k)
 
 
-def _warmest_k(judge: Judge) -> float:
-    low, high = judge.means.mission.least_shower_k, judge.means.mission.shower_k
+def _most_at(judge: Judge, head_k: float) -> Ask | None:
+    """Return the most that is carried for the hours asked with the heads at a temperature, None where nothing is."""
+    best = judge.ask(judge.lanes(head_k=head_k), head_k=head_k)
+    asked = replace(judge.asked, head_k=head_k)
+    if asked.people_per_hour > best.people_per_hour and not judge.short(asked):
+        best = asked
+    return best if best.lanes else None
+
+
+def _warmest_k(mission: Mission, holds: Callable[[float], bool]) -> float:
+    """Return the warmest head that holds, by halving from one that does, the least that counts."""
+    low, high = mission.least_shower_k, mission.shower_k
     while high - low > HEAD_STEP_K:
         middle = (low + high) / 2
-        low, high = (middle, high) if judge.lanes(head_k=middle) else (low, middle)
+        low, high = (middle, high) if holds(middle) else (low, middle)
     return low
+
+
+def _head_for_fewer_hours_k(judge: Judge) -> float:
+    """Return the head temperature to go by where the hours asked cannot be had at any that counts.
+
+    The shower temperature where heat lasts there for a useful time, or nowhere; else the warmest that one lane keeps
+    for as long as everything else lasts.
+    """
+    mission = judge.means.mission
+
+    def heat_s(head_k: float) -> float:
+        return judge.lasts_s(judge.ask(1, head_k=head_k), "heat")
+
+    least_s = heat_s(mission.least_shower_k)
+    if heat_s(mission.shower_k) >= LEAST_USEFUL_S or least_s < LEAST_USEFUL_S:
+        return mission.shower_k
+    others = [judge.lasts_s(judge.ask(1), name) for name in FUNCTIONS if name != "heat"]
+    wanted = min(mission.seconds, least_s, *(s for s in others if s >= LEAST_USEFUL_S))
+    return _warmest_k(mission, lambda head_k: heat_s(head_k) >= wanted)
 
 
 def _without(judge: Judge) -> Possible:
     """Return what is possible for fewer hours, or without a function that nobody needs to be washed at all."""
-    one = judge.ask(1)
+    head_k = _head_for_fewer_hours_k(judge)
+    one = judge.ask(1, head_k=head_k)
     lasting = {name: judge.lasts_s(one, name) for name in judge.short(one)}
     gone = {name for name, lasts in lasting.items() if lasts < LEAST_USEFUL_S}
     if gone & DOWN_WITHOUT:
@@ -132,7 +158,7 @@ def _without(judge: Judge) -> Possible:
     without = frozenset(gone)
     seconds = min([judge.means.mission.seconds, *(s for name, s in lasting.items() if name not in without)])
     seconds = math.floor(seconds / 60.0) * 60.0
-    ask = judge.ask(judge.lanes(without, seconds=seconds), seconds=seconds)
+    ask = judge.ask(judge.lanes(without, seconds=seconds, head_k=head_k), seconds=seconds, head_k=head_k)
     return Possible(ask, without, _reached_k(judge, ask) if "heat" in without else ask.head_k)
 
 
@@ -197,5 +223,5 @@ def evidence_words(judges: list[Judge], ask: Ask) -> dict[str, Evidence]:
 def _worst_counted(one: FunctionPlan) -> Evidence:
     """Return the worst evidence of all that a function counts: where even that is too little, it rests on all of it."""
     wants = [want for way in one.ways for want in way.wants]
-    items = [EVIDENCE_ORDER[rank(row.standing)] for want in wants for row in want.supplies if row.each > 0]
+    items = [EVIDENCE_ORDER[rank_by_word(row.standing)] for want in wants for row in want.supplies if row.each > 0]
     return worst(items + [stock_word((lot,)) for want in wants for lot in want.lots])

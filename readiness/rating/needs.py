@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Final
 
@@ -9,7 +10,7 @@ from readiness.rating import capacity
 from readiness.rating.facts import Requirement
 from readiness.rating.needs_heat import heat_wants
 from readiness.rating.needs_power import power_wants
-from readiness.rating.plan import Ask, FunctionPlan, Means, Plan, Want, WayPlan, adding, counting, rank
+from readiness.rating.plan import Ask, FunctionPlan, Means, Plan, Want, WayPlan, adding, counting
 from readiness.rating.words import FUNCTIONS
 from shared.formulas import hydraulics
 from shared.units import to_si
@@ -388,8 +389,10 @@ def _crew(means: Means, ask: Ask) -> FunctionPlan:
         wants.append(Want("", need, qualified, "people", fixed=qualified, basis="qualified on that day"))
     line = means.evidenced.line
     if line is not None:
-        rows = (capacity.counted(line),) if line.counts and rank(line) <= means.grade else ()
-        wants.append(adding("training", 1, "count", rows, kind="line"))
+        rows = (capacity.counted(line),) if line.counts and means.admits(line) else ()
+        training = adding("training", 1, "count", rows, kind="line")
+        # With no drill on record there is nothing that says the function exists.
+        wants.append(training if facts.line_modes else replace(training, of_mission=True))
     listed, without = _listed(means, ask, "crew")
     return _function("crew", WayPlan((*wants, *listed), missing=(*missing, *without)))
 

@@ -133,18 +133,26 @@ class Means:
     """What a line has, as far as evidence of a grade or better goes (index into EVIDENCE_ORDER).
 
     Supplies do not depend on lanes, so they are made once for a mission and kept.
+
+    Attributes:
+        by_word: admits an item by its own evidence word; else, as for Whole, by its grade-I modes alone.
     """
 
     facts: Facts
     mission: Mission
     evidenced: Evidenced
     grade: int = ANY_EVIDENCE
+    by_word: bool = False
     kept: dict[tuple[str, float], tuple[Supply, ...]] = field(default_factory=dict)
     rows: dict[str, tuple[Requirement, ...]] = field(default_factory=dict)
 
     def of(self, kind: str) -> tuple[Standing, ...]:
         """Return the items of a kind that count."""
-        return tuple(s for s in self.evidenced.by_kind.get(kind, ()) if s.counts and rank(s) <= self.grade)
+        return tuple(s for s in self.evidenced.by_kind.get(kind, ()) if s.counts and self.admits(s))
+
+    def admits(self, standing: Standing) -> bool:
+        """Return whether an item's evidence is good enough."""
+        return (rank_by_word(standing) if self.by_word else rank(standing)) <= self.grade
 
     def supplies(self, kind: str, make: Callable[[Standing], Supply], key: float = 0.0) -> tuple[Supply, ...]:
         """Return the supplies of a kind, made once for each ``key``."""
@@ -170,6 +178,11 @@ class Means:
 def rank(standing: Standing) -> int:
     """Return an item's place in the order of evidence; what no scheduled check can see bars nothing."""
     return 0 if standing.whole else EVIDENCE_ORDER.index(standing.word)
+
+
+def rank_by_word(standing: Standing) -> int:
+    """Return an item's place in the order of evidence, conditions that nobody has established counted too."""
+    return EVIDENCE_ORDER.index(standing.word) if standing.unsettled else rank(standing)
 
 
 def adding(

@@ -61,7 +61,7 @@ def rate(facts: Facts, mission: Mission) -> Rating:
     word, reason, down = _word(rated_judge, rated_chance)
     short = frozenset(judge.short(judge.asked))
     function_chances = (chance(judge, odds, judge.asked, short) if short else asked_chance).functions
-    grades = [Judge(Means(facts, mission, evidenced, grade)) for grade in range(len(EVIDENCE_ORDER) - 1)]
+    grades = [Judge(Means(facts, mission, evidenced, g, by_word=True)) for g in range(len(EVIDENCE_ORDER) - 1)]
     stops = judge.asked if not short else can.ask
     return Rating(
         line=facts.line,
@@ -202,14 +202,16 @@ def next_change_at(judge: Judge, odds: Odds, told: Chance) -> datetime:
 
 def _events(facts: Facts, evidenced: Evidenced) -> list[datetime]:
     instants = [row.stale_at for row in facts.line_modes if row.stale_at is not None]
-    days: list[date | None] = [lot.expires_on for lot in facts.stocks]
+    instants += [lot.stale_at for lot in facts.stocks if lot.stale_at is not None]
+    # What expires counts nothing from the start of its day on; all other dates hold to the end of theirs.
+    instants += [datetime.combine(lot.expires_on, time(), UTC) for lot in facts.stocks if lot.expires_on is not None]
+    days: list[date | None] = []
     days += [person.until for person in facts.crew or () if person.qualified]
     for standing in evidenced.by_tag.values():
         instants += _stale_instants(facts, standing)
         days += [standing.item.requalify_by, standing.item.remove_by]
         lapsed = fuel_lapsed_on(standing.item)
         days.append(None if lapsed is None else lapsed - timedelta(days=1))
-    # A date holds to the end of its own day.
     return instants + [datetime.combine(d + timedelta(days=1), time(), UTC) for d in days if d is not None]
 
 

@@ -143,7 +143,8 @@ def at_most_figures(judge: Judge, ask: Ask) -> tuple[str, ...]:
     """Return the figures of the answer that are at most what is said: the leading ones, then functions."""
     functions = at_most_functions(judge, ask)
     if functions:
-        return ("probability", "can_do.people_per_hour", "can_do.probability", *functions)
+        head = ("can_do.head_degF",) if "heat" in functions else ()
+        return ("probability", "can_do.people_per_hour", "can_do.probability", *head, *functions)
     return ("probability", "can_do.probability") if unknown_causes(judge.means.facts) else ()
 
 
@@ -277,7 +278,7 @@ def blind_spots(evidenced: Evidenced) -> tuple[str, ...]:
 
 
 def in_doubt(evidenced: Evidenced) -> tuple[InDoubt, ...]:
-    """Return failures not yet put right, with the last good proof before each.
+    """Return failures not yet put right, or known to have come since, with the last good proof before each.
 
     A date that has passed is no fault that may have been there unseen: it is told among the conditions.
     """
@@ -285,7 +286,7 @@ def in_doubt(evidenced: Evidenced) -> tuple[InDoubt, ...]:
         InDoubt(s.item.tag, row.mode.split(":", 1)[-1], row.in_doubt_since)
         for s in _all(evidenced)
         for row in s.item.modes
-        if row.in_doubt_since is not None and row.outcome != "proven"
+        if row.in_doubt_since is not None
         if row.mode.split(":", 1)[-1] not in DATED
     )
 
@@ -297,8 +298,9 @@ def not_established(facts: Facts, evidenced: Evidenced) -> tuple[str, ...]:
 
 
 def unknown_causes(facts: Facts) -> tuple[str, ...]:
-    """Return the recorded common causes that are no item and have no probability: they are taken as up, at most."""
-    return tuple(node.name for node in facts.nodes if node.item is None and node.probability is None)
+    """Return the common causes whose chance is unknown: no probability, and no item aboard. They are taken as up."""
+    aboard = {item.tag for item in facts.items}
+    return tuple(n.name for n in facts.nodes if n.probability is None and n.item not in aboard)
 
 
 def conditions(facts: Facts, evidenced: Evidenced) -> tuple[str, ...]:

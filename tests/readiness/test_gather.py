@@ -109,3 +109,19 @@ def test_a_line_made_by_hand_before_any_catalogue_is_gathered_and_rated(departme
     rating = rate(queries.gather(line, EVENING, EVENING), Mission())
     assert rating.word in ("Down", "Limited")
     assert "shelter" in rating.not_recorded
+
+
+def test_a_lots_count_says_when_it_goes_stale(line_b):
+    facts = queries.gather(line_b, EVENING, _now())
+    for lot in facts.stocks:
+        if lot.counted_on is None:
+            assert lot.stale_at is None
+        else:
+            assert (lot.stale_at.date() - lot.counted_on).days == queries.COUNT_TRUSTED_DAYS + 1
+            assert lot.stale == (lot.stale_at <= EVENING)
+    assert any(lot.stale_at for lot in facts.stocks)
+
+
+def test_a_line_that_was_never_drilled_has_its_training_not_established(line_b):
+    then = datetime(2025, 1, 1, 12, tzinfo=UTC)
+    assert "line PE1" in rate(queries.gather(line_b, then, _now()), Mission()).not_established

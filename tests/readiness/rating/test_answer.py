@@ -108,11 +108,18 @@ def test_a_cosmetic_proof_going_stale_changes_nothing():
     assert rate(facts, RATED).next_change_at > AT + timedelta(hours=1)
 
 
-def test_it_is_looked_at_again_the_day_after_a_lot_expires_or_a_cylinder_lapses():
+def test_it_is_looked_at_again_on_the_day_a_lot_expires_and_the_day_after_a_cylinder_lapses():
     lot = with_stock(still(line()), "soap", expires_on=date(2026, 11, 24))
-    assert rate(lot, RATED).next_change_at == datetime(2026, 11, 25, tzinfo=UTC)
+    assert rate(lot, RATED).next_change_at == datetime(2026, 11, 24, tzinfo=UTC)
     cylinder = but(still(line()), replace(of(line(), "LP-01"), requalify_by=date(2026, 11, 30)))
     assert rate(cylinder, RATED).next_change_at == datetime(2026, 12, 1, tzinfo=UTC)
+
+
+def test_it_is_looked_at_again_when_a_count_goes_stale():
+    stale = AT + timedelta(days=5)
+    lot = with_stock(still(line()), "towel", stale_at=stale)
+    assert rate(lot, RATED).next_change_at == stale
+    assert rate(with_stock(lot, "towel", stale=True), RATED).word == "Limited"
 
 
 def test_it_is_looked_at_again_after_30_days_where_nothing_else_comes():

@@ -7,6 +7,7 @@ import pytest
 
 from readiness.rating.capacity import heater as heater_supply
 from readiness.rating.evidence import weigh
+from readiness.rating.facts import ModeEvidence, Node
 from readiness.rating.mission import standard_mission
 from readiness.rating.rate import rate
 from shared.units import to_si
@@ -27,6 +28,10 @@ RATED = standard_mission(2)
 
 def row(rating, name):
     return next(f for f in rating.functions if f.function == name)
+
+
+def limited(mode, ratio):
+    return ModeEvidence(mode=mode, exposure_years=0.1, outcome="limited", ratio=ratio, inspection="run")
 
 
 def item_row(rating, tag):
@@ -60,11 +65,11 @@ def test_a_cylinder_past_its_life_is_out_and_one_only_past_requalifying_is_used_
     assert item_row(rate(gone, RATED), "AC-01").state == "past its life, 2026-05"
 
 
-def test_expired_stock_counts_nothing_the_day_after_and_all_on_the_day():
+def test_stock_counts_all_the_day_before_it_expires_and_nothing_on_the_day():
+    before = with_stock(line(), "soap", expires_on=AT.date() + timedelta(days=1))
     on_day = with_stock(line(), "soap", expires_on=AT.date())
-    after = with_stock(line(), "soap", expires_on=AT.date() - timedelta(days=1))
-    assert rate(on_day, RATED).limits == ()
-    (limit,) = rate(after, RATED).limits
+    assert rate(before, RATED).limits == ()
+    (limit,) = rate(on_day, RATED).limits
     assert (limit.function, limit.resource, limit.have) == ("wash", "soap", 0)
 
 
@@ -144,10 +149,25 @@ def test_an_open_limiting_mode_enters_the_score_only_where_it_would_matter():
 
 
 def test_a_limited_unit_is_a_unit_while_it_is_half_itself():
-    half = with_mode(line(), "GR-01", "GR1", outcome="limited", ratio=0.5)
-    less = with_mode(line(), "GR-01", "GR1", outcome="limited", ratio=0.49)
-    assert row(rate(half, RATED), "footing").have == 24
-    assert row(rate(less, RATED), "footing").have == 0
+    half = with_mode(line(), "LT-01", "LT1", outcome="limited", ratio=0.5)
+    less = with_mode(line(), "LT-01", "LT1", outcome="limited", ratio=0.49)
+    assert item_row(rate(half, RATED), "LT-01").capacity == 1
+    assert item_row(rate(less, RATED), "LT-01").capacity == 0
+
+
+def test_a_count_found_short_is_in_the_quantity_and_takes_nothing_more():
+    short = item("SU-01", "suit", 5, evidence={"CS1": limited("suit:CS1", 5 / 12)})
+    assert row(rate(but(line(), short), RATED), "PPE").have == 5
+    cracked = item("GR-01", "grid", 24, evidence={"GR1": limited("grid:GR1", None)})
+    assert item_row(rate(but(line(), cracked), RATED), "GR-01").capacity == 24  # at 0.8 a panel is a panel
+
+
+@pytest.mark.parametrize(("code", "left"), [("BA1", 1), ("BA2", 0)])
+def test_only_a_limit_of_the_figure_that_was_read_is_in_the_reading(code, left):
+    """A rested voltage shows the charge; that the battery holds less than half of it is another matter."""
+    weak = limited(f"battery:{code}", 0.45)
+    read = item("BA-01", "battery", measured={"battery_soc": 1.0}, evidence={code: weak})
+    assert item_row(rate(but(line(), read), RATED), "BA-01").capacity == left
 
 
 def test_a_shelter_that_sags_before_the_end_limits_by_its_standing_time():
@@ -210,6 +230,60 @@ def test_contents_that_were_weighed_settle_whether_it_is_underfilled():
     assert rate(weighed, RATED).not_established == ()
     unweighed = but(weighed, replace(of(weighed, "LP-01"), measured={}))
     assert rate(unweighed, RATED).not_established == ("LP-01 LP1",)
+
+
+def test_contents_used_or_filled_since_they_were_weighed_are_claimed_and_at_most():
+    facts = line()
+    for n in range(1, 5):
+        facts = with_mode(facts, f"LP-0{n}", "LP1", reopened=True)
+    rating = rate(facts, RATED)
+    assert rating.not_established == ("LP-01 LP1", "LP-02 LP1", "LP-03 LP1", "LP-04 LP1")
+    assert {"can_do.people_per_hour", "can_do.head_degF", "heat"} <= set(rating.at_most)
+    assert (item_row(rating, "LP-01").evidence, row(rating, "heat").evidence) == ("claimed", "claimed")
+    assert (rating.word, rating.reason) == ("Limited", "unproven")
+    assert rate(with_mode(line(), "AC-01", "AC1", reopened=True), RATED).word == "Whole"  # two others hold
+
+
+def test_a_cylinder_weighed_short_and_filled_since_holds_what_it_was_filled_to_unproven():
+    filled = item(
+        "LP-01", "propane", measured={"propane_kg": to_si(100, "lb")}, evidence={"LP1": limited("propane:LP1", 0.3)}
+    )
+    rating = rate(with_mode(but(line(), filled), "LP-01", "LP1", reopened=True), RATED)
+    assert item_row(rating, "LP-01").capacity == 100
+    assert rating.not_established == ("LP-01 LP1",)
+
+
+def test_a_lesser_condition_not_established_makes_the_item_claimed_and_does_not_bar_whole():
+    rating = rate(with_mode(line(), "SH-01", "SH5", outcome="none", proven_at=None), RATED)
+    assert (item_row(rating, "SH-01").evidence, row(rating, "shelter").evidence) == ("claimed", "claimed")
+    assert rating.word == "Whole"
+
+
+# --- what hangs on what, and what came to light since -----------------------------------------------------------
+
+
+def test_what_hangs_on_something_that_hangs_on_an_item_out_of_service_counts_nothing():
+    pumps = ("SP-01", "SP-02", "SP-03")
+    nodes = (Node("strip", pumps, "GF-01"), Node("set", ("GF-01",), "GN-01"))
+    rating = rate(replace(but(line(), generator("GN-01", state="out of service")), nodes=nodes), RATED)
+    assert [item_row(rating, tag).state for tag in ("GF-01", "SP-01")] == ["hangs on GN-01", "hangs on GF-01"]
+    assert "waste" in {limit.function for limit in rating.limits}
+
+
+def test_a_common_cause_that_is_not_aboard_and_has_no_probability_is_named_and_makes_figures_at_most():
+    ghost = replace(line(), nodes=(Node("strip", ("SP-01", "SP-02"), "GF-99"),))
+    rating = rate(ghost, RATED)
+    assert rating.not_established == ("strip, shared",)
+    assert rating.at_most == ("probability", "can_do.probability")
+    known = replace(line(), nodes=(Node("strip", ("SP-01", "SP-02"), "GF-99", 0.5),))
+    assert rate(known, RATED).at_most == ()
+
+
+def test_a_proof_that_a_failure_is_known_to_have_overtaken_is_in_doubt():
+    since = AT - timedelta(days=30)
+    rating = rate(with_mode(line(), "SH-01", "SH2", in_doubt_since=since), RATED)
+    assert [(d.item, d.mode, d.since) for d in rating.in_doubt] == [("SH-01", "SH2", since)]
+    assert (row(rating, "shelter").evidence, rating.word, rating.reason) == ("in doubt", "Limited", "unproven")
 
 
 # --- not recorded -----------------------------------------------------------------------------------------------

@@ -12,7 +12,19 @@ from readiness.rating.needs_power import load_w
 from readiness.rating.plan import Means
 from readiness.rating.rate import rate
 from shared.units import from_si, to_si
-from tests.readiness.rating.builders import AT, but, generator, heater, item, line, of, requirements, with_stock
+from tests.readiness.rating.builders import (
+    AT,
+    COLD_NIGHT,
+    but,
+    generator,
+    heater,
+    item,
+    line,
+    of,
+    requirements,
+    with_stock,
+    worked_case,
+)
 
 RATED = standard_mission(2)
 
@@ -319,3 +331,26 @@ def test_what_is_short_never_looks_enough_by_rounding():
     nearly = with_stock(line(), "towel", on_hand=359)
     (limit,) = rate(nearly, RATED).limits
     assert (limit.need, limit.have) == (180, 179)
+
+
+def test_a_smaller_mission_that_is_carried_is_what_it_can_do_where_a_full_lane_is_not():
+    facts = with_stock(line(), "towel", on_hand=80)  # 40 people: 10 an hour for 3 h are 30, a full lane washes 90
+    can = rate(facts, Mission(people_per_hour=10, hours=3)).can_do
+    assert (can.people_per_hour, can.hours, can.lanes, can.head_degF) == (10, 3, 1, 98)
+    assert can.probability > 80
+
+
+def test_where_stocks_end_early_and_heat_is_low_the_warmest_head_counts_and_is_not_called_cold():
+    full, short = worked_case(None), with_stock(worked_case(None), "towel", on_hand=90)
+    whole, part = (rate(f, COLD_NIGHT).can_do for f in (full, short))
+    assert (whole.people_per_hour, whole.hours, whole.cold) == (30, 3, False)
+    # 45 people are an hour and a half: a warmer head can be kept for that than for three hours.
+    assert (part.people_per_hour, part.hours, part.cold, part.without) == (30, 1.5, False, ())
+    assert 80 <= whole.head_degF < part.head_degF < 98
+
+
+def test_the_head_is_at_most_what_is_said_where_nothing_of_heat_is_recorded():
+    gone = [i.tag for i in line().items if i.kind in ("heater", "propane", "regulator", "mixing_valve")]
+    rating = rate(but(line(), without=gone), RATED)
+    assert rating.can_do.head_degF == 98
+    assert "can_do.head_degF" in rating.at_most

@@ -96,9 +96,10 @@ def test_an_item_restored_alone_counts_as_claimed():
     assert (shelter.evidence, shelter.carried) == ("claimed", True)
 
 
-def test_training_that_was_never_shown_is_unproven():
-    facts = line(line_modes=(proof("line:PE1", outcome="none", proven_at=None, stale_at=None),))
-    rating = rate(facts, RATED)
+@pytest.mark.parametrize("record", [(), (proof("line:PE1", outcome="none", proven_at=None, stale_at=None),)])
+def test_training_that_was_never_shown_is_unproven(record):
+    rating = rate(line(line_modes=record), RATED)
+    assert rating.not_established == ("line PE1",)
     assert (rating.word, rating.reason) == ("Limited", "unproven")
     assert "crew" in rating.at_most
 
