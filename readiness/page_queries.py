@@ -1,7 +1,7 @@
 """What Tonight and Line show: the answers that stand, and the evidence behind one line."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 
@@ -27,6 +27,7 @@ class Answer:
     when: str = "tonight"
     rated_at: datetime | None = None
     stale: bool = False
+    names: Mapping[str, str] = field(default_factory=dict)  # of failure modes, by code
 
     @property
     def level(self) -> str:
@@ -89,7 +90,7 @@ class Answer:
 
     @property
     def remarks(self) -> list[tuple[str, str]]:
-        return words.remarks(self.rating)
+        return words.remarks(self.rating, self.names)
 
     @property
     def cautions(self) -> list[str]:
@@ -121,18 +122,18 @@ class Answer:
         return [(words.capital(words.limit_name(r)), words.have_of_need(r, self.uses_si), r) for r in rows]
 
 
-def standing_answers(lines: Iterable[Line], uses_si: bool) -> list[Answer]:
+def standing_answers(lines: Iterable[Line], uses_si: bool, names: Mapping[str, str]) -> list[Answer]:
     """Return for each line the rating that stands, in the lines' order; reads nothing beyond ``lines_of``."""
-    return [standing_answer(line, uses_si) for line in lines]
+    return [standing_answer(line, uses_si, names) for line in lines]
 
 
-def standing_answer(line: Line, uses_si: bool) -> Answer:
+def standing_answer(line: Line, uses_si: bool, names: Mapping[str, str] | None = None) -> Answer:
     # A reverse one-to-one that is absent raises; a line that was only just imported has no state yet.
     state: LineState | None = getattr(line, "state", None)
     row = state.newest if state else None
     if row is None:
         return Answer(line, None, uses_si, stale=True)
-    return Answer(line, row.rating, uses_si, rated_at=row.at, stale=bool(state.stale_since))
+    return Answer(line, row.rating, uses_si, rated_at=row.at, stale=bool(state.stale_since), names=names or {})
 
 
 def best_first(answers: Iterable[Answer]) -> list[Answer]:
@@ -305,4 +306,10 @@ def not_established(rating: Json, names: Mapping[str, str]) -> list[tuple[str, s
 
 def blind_spots(rating: Json, names: Mapping[str, str]) -> list[tuple[str, str]]:
     """Return (code as the rating gives it, name of the mode) for what no scheduled check can see."""
-    return [(spot, names.get(spot.split()[-1].split(":")[-1], "")) for spot in rating.get("blind_spots") or ()]
+    return [(spot, names.get(words.mode_code(spot), "")) for spot in rating.get("blind_spots") or ()]
+
+
+def single_points(rating: Json) -> list[tuple[str, str]]:
+    """Return (tag, name) of every item whose loss alone stops the mission."""
+    names = {i["tag"]: i.get("name", "") for f in rating.get("functions") or () for i in f.get("items") or ()}
+    return [(tag, names.get(tag, "")) for tag in rating.get("single_points") or ()]

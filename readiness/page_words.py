@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from readiness.rating.words import DOWN_WITHOUT, FUNCTIONS
-from shared.templatetags.holdair import day, listed, minutes, plain_number, spoken, to_reader, wet, written
+from shared.templatetags.holdair import day, listed, minutes, plain_number, points, spoken, to_reader, wet, written
 
 Json = Mapping[str, Any]
 
@@ -21,7 +21,7 @@ LEVEL_WORDS: Final = {
     "down": "at zero",
     "unrecorded": "not recorded",
 }
-REASONS: Final = {"short": "short", "unproven": "unproven", "unsure": "unsure"}
+MOST_CONDITIONS: Final = 3  # that a line among others says in full
 
 
 def count(number: int) -> str:
@@ -243,16 +243,9 @@ class Chance:
 
 def chance(holder: Json, *, at_most: bool = False) -> Chance:
     """Return probability and range of a rating or of its ``can_do``."""
-    value, low, high = (in_hundred(holder[key]) for key in ("probability", "probability_low", "probability_high"))
+    value, low, high = (int(points(holder[key])) for key in ("probability", "probability_low", "probability_high"))
     # Nothing is less than no chance at all.
     return Chance(value, low, high, at_most and value > 0)
-
-
-def in_hundred(value: float) -> int:
-    """Round to whole points, but never a chance to a certainty that it is not."""
-    if 0 < value < 1:
-        return 1
-    return 99 if 99 < value < 100 else round(value)
 
 
 # Limits over the hours ---------------------------------------------------------------------------------------------
@@ -303,7 +296,9 @@ def _reach(limit: Json, rating: Json) -> float:
 
 def limit_words(limit: Json, rating: Json, uses_si: bool = False) -> str:
     """Return one limit in words: lanes left, have of need, where it was measured, when it bites."""
-    said = "" if limit.get("bites_at_min") else f"{lane_words(limit['lanes'])}: "
+    # A limit counted in lanes says by itself how many are left.
+    counted = limit.get("bites_at_min") or limit.get("unit") == "lanes"
+    said = "" if counted else f"{lane_words(limit['lanes'])}: "
     said += have_of_need(limit, uses_si) + _evidence_words(limit.get("evidence") or {})
     if limit.get("bites_at_min"):
         said += f"; {'full at' if limit['function'] == 'waste' else 'ends at'} {minutes(limit['bites_at_min'])}"
@@ -352,34 +347,50 @@ def next_limit(rating: Json, uses_si: bool = False) -> str:
 # What to know beside the number ------------------------------------------------------------------------------------
 
 
-def remarks(rating: Json) -> list[tuple[str, str]]:
-    """Return (heading, sentence) for what weakens trust in a line: doubt, gaps, shared nodes, single points."""
+def remarks(rating: Json, names: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return (heading, sentence) for what a reader of all lines must know of one; its own page has the rest.
+
+    Args:
+        rating: as its JSON.
+        names: of failure modes, by code.
+    """
+    travels = [spoken(text) for text in rating.get("conditions") or ()]
+    shown = travels[:MOST_CONDITIONS]
+    doubts = [d for d in rating.get("in_doubt") or () if not _is_said(d, names, shown)]
+    weak = len(weak_items(rating))
+    blind = _unique(mode_words(spot, names) for spot in rating.get("blind_spots") or ())
     found = [
-        ("In doubt", brief([doubt_words(d) for d in rating.get("in_doubt") or ()])),
         ("Not recorded", listed(rating.get("not_recorded"))),
-        ("Common cause", "; ".join(node_words(n) for n in rating.get("shared_nodes") or ())),
-        ("Single points", some(rating.get("single_points") or ())),
-        ("No proof in force", without_proof(rating)),
-        ("Blind spots", some(rating.get("blind_spots") or ())),
-        ("Travels with it", brief([spoken(text) for text in rating.get("conditions") or ()])),
+        ("In doubt", brief([f"{d['item']}: {mode_words(d['mode'], names)}" for d in doubts])),
+        ("Travels with it", brief(travels, MOST_CONDITIONS)),
+        ("No proof in force", f"for {weak} item{'' if weak == 1 else 's'} of its chain" if weak else ""),
+        ("Blind spots", "; ".join(blind)),
     ]
     return [(heading, said) for heading, said in found if said]
 
 
-def doubt_words(doubt: Json) -> str:
-    return f"{doubt['item']} ({doubt['mode']}) since {day(doubt['since'])}, its last good proof"
+def _is_said(doubt: Json, names: Mapping[str, str], conditions: Iterable[str]) -> bool:
+    """Say whether a condition that travels with the line already tells of this doubt."""
+    start = f"{doubt['item']}: {mode_words(doubt['mode'], names)}".casefold()
+    return any(text.casefold().startswith(start) for text in conditions)
 
 
-def node_words(node: Json) -> str:
-    return f"{listed(node['items'])} on {node['node']}, counted as one"
+def mode_words(spot: str, names: Mapping[str, str]) -> str:
+    """Return what a failure mode is called inside a sentence; its code where nobody named it."""
+    name = names.get(mode_code(spot), "")
+    # An abbreviation such as CO keeps its capitals.
+    return (name if name[1:2].isupper() else name[:1].lower() + name[1:]) or spot
 
 
-def without_proof(rating: Json) -> str:
-    """Return the items in the chain whose evidence is in doubt, claimed or stale, weakest first."""
-    order = ("in doubt", "claimed", "stale")
-    weak = [i for f in functions_of(rating) for i in f.items if i.get("evidence") in order and stands(i)]
-    weak.sort(key=lambda i: order.index(i["evidence"]))
-    return some(_unique(f"{i['tag']} {i['evidence']}" for i in weak), most=4)
+def mode_code(spot: str) -> str:
+    """Return the code of a mode that the rating names alone, after its item or after its kind."""
+    return spot.split()[-1].split(":")[-1]
+
+
+def weak_items(rating: Json) -> list[str]:
+    """Return the tags of those items in the chain whose evidence is in doubt, claimed or stale."""
+    weak = ("in doubt", "claimed", "stale")
+    return _unique(i["tag"] for f in functions_of(rating) for i in f.items if i.get("evidence") in weak and stands(i))
 
 
 def stands(item: Json) -> bool:

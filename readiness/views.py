@@ -25,14 +25,18 @@ from shared.walls import allowed, may
 def tonight(request: HttpRequest) -> HttpResponse:
     """Answer a mission across all lines, and show each against what it is rated for."""
     lines = list(queries.lines_of(request.department))
-    standing = page_queries.standing_answers(lines, request.user.uses_si)
+    now = timezone.now()
+    names = page_queries.mode_names(request.department, now) if lines else {}
+    standing = page_queries.standing_answers(lines, request.user.uses_si, names)
     focus = _focus(request, lines)
     asked = was_asked(request.GET)
-    base = page_queries.base_mission([a for a in standing if a.line == focus] or standing)
+    # The question starts as the one that the line shown first was answered for.
+    first = [a for a in standing if a.line == focus] or page_queries.best_first(standing)
+    base = page_queries.base_mission(first)
     form = MissionForm(request.GET if asked else None, base=base, uses_si=request.user.uses_si)
     answers = standing
     if asked and form.is_valid():
-        answers = _asked(lines, form.mission, timezone.now(), request.user.uses_si)
+        answers = _asked(lines, form.mission, now, request.user.uses_si)
     best = page_queries.best_first(answers)
     context = {
         "form": form,
@@ -139,4 +143,5 @@ def _names(request: HttpRequest, answer: Answer, at: datetime) -> dict[str, Any]
         "mode_names": names,
         "not_established": page_queries.not_established(answer.rating, names),
         "blind_spots": page_queries.blind_spots(answer.rating, names),
+        "single_points": page_queries.single_points(answer.rating),
     }

@@ -84,6 +84,14 @@ def num(value: float | None, digits: int = 3) -> str:
     return plain_number(value, int(digits))
 
 
+@register.filter
+def points(value: float) -> str:
+    """Write a chance in whole points of 100, but never as a certainty that it is not."""
+    if 0 < value < 1:
+        return "1"
+    return "99" if 99 < value < 100 else f"{value:.0f}"
+
+
 @register.simple_tag(takes_context=True)
 def quantity(context: template.Context, value: float | None, unit: str = "") -> str:
     """Write a value with its unit, in SI for a reader who chose it."""
@@ -220,4 +228,6 @@ def lookup_last(mapping: Any, name: str) -> Any:
 def spoken(text: str) -> str:
     """Write a sentence of the pure core with the signs of a page."""
     plain = str(text).replace(" degF", " °F").replace("'", "’")
+    plain = re.sub(r"(?<=\d) percent\b", " %", plain)
+    plain = re.sub(r"\bhose (hot|cold)\b", r"\1 hose", plain).replace("hose whip", "whip hose")
     return re.sub(r"\b(papr|gfci)\b", lambda found: found[0].upper(), plain)

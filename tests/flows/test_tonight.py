@@ -9,6 +9,7 @@ from django.utils.html import escape
 from inventory.services import load_catalogue
 from readiness import page_words as words
 from readiness.page_queries import Answer, best_first
+from shared.templatetags.holdair import points
 from tests.flows.ratings import (
     FUNCTIONS,
     HEAT,
@@ -153,20 +154,30 @@ def test_a_line_that_washes_cold_says_so_with_the_commanders_caution(as_quinn, d
     assert "no lane: 20,000 of 244,000 BTU/h" in page
 
 
-def test_shared_nodes_doubt_and_single_points_stand_beside_the_number(as_quinn, department):
+def test_doubt_conditions_and_blind_spots_stand_beside_the_number_by_name(as_quinn, catalogue, department):
     weak = whole(
         "Line A",
-        shared_nodes=[{"node": "generator GN-01", "items": ["IN-01", "IN-02"]}],
-        single_points=["MR-01"],
-        blind_spots=["SH3"],
-        in_doubt=[{"item": "PU-01", "mode": "PU2", "since": "2026-10-14T16:00:00Z"}],
+        blind_spots=["SH3", "shelter:SH3"],
+        conditions=["LP-02: underfilled found, 35 % left"],
+        in_doubt=[
+            {"item": "LP-02", "mode": "LP1", "since": "2026-10-14T16:00:00Z"},
+            {"item": "SP-01", "mode": "SP2", "since": "2026-10-14T16:00:00Z"},
+        ],
     )
     store(make_line(department), weak)
     page = page_of(as_quinn)
-    assert "IN-01 and IN-02 on generator GN-01, counted as one." in page
-    assert "PU-01 (PU2) since 14 Oct 2026, its last good proof." in page
-    assert "<b>Single points</b> MR-01." in page
-    assert "<b>Blind spots</b> SH3." in page
+    # What a condition tells already is not told twice.
+    assert "<b>In doubt</b> SP-01: impeller jammed/seized." in page
+    assert "<b>Travels with it</b> LP-02: underfilled found, 35 % left." in page
+    assert "<b>Blind spots</b> seam delamination." in page
+
+
+def test_the_question_starts_as_the_mission_of_the_line_that_is_shown(as_quinn, department):
+    short, able = make_line(department, "Line A"), make_line(department, "Line B")
+    store(short, rating())
+    store(able, whole("Line B", mission=rating()["mission"] | {"hours": 2}))
+    assert 'name="hours" value="2"' in page_of(as_quinn)
+    assert 'name="hours" value="3"' in page_of(as_quinn, f"?line={short.pk}")
 
 
 def test_a_line_can_be_brought_to_the_front(as_quinn, department):
@@ -267,8 +278,8 @@ def test_reading_tonight_takes_a_fixed_number_of_queries(as_quinn, department, d
     for n in range(8):
         store(make_line(department, f"Line {n}"), whole(f"Line {n}"))
     page_of(as_quinn)
-    # session, user, membership with department, lines with their ratings
-    with django_assert_max_num_queries(4):
+    # session, user, membership with department, lines with their ratings, names of failure modes
+    with django_assert_max_num_queries(5):
         page_of(as_quinn)
 
 
@@ -299,7 +310,7 @@ def test_a_line_that_is_down_washes_nobody(department):
 
 
 def test_a_near_certainty_is_never_rounded_to_one(department):
-    assert [words.in_hundred(value) for value in (0.0, 0.2, 99.6, 100.0)] == [0, 1, 99, 100]
+    assert [points(value) for value in (0.0, 0.2, 99.6, 100.0)] == ["0", "1", "99", "100"]
 
 
 def test_names_from_the_register_are_escaped(as_quinn, department):
