@@ -244,9 +244,17 @@ class Book:
             **self._circumstances(on),
         )
 
-    def items_of(self, line: Line, at: datetime, known_at: datetime) -> list[Item]:
-        """Return what stands on a line at an instant."""
-        return [held.item for held in standing(line, at, known_at).items]
+    def items_of(self, line: Line, check_key: str, at: datetime, known_at: datetime) -> list[Item]:
+        """Return what a check of a whole line sees: what is in service, and what this very check has to restore.
+
+        What is boxed, lent or out of service took no part, so the check shows nothing of it.
+        """
+        return [
+            held.item
+            for held in standing(line, at, known_at).items
+            if check_key in held.item.kind.checks
+            and (held.state == "in service" or any(f.row.check_key == check_key for f in self.faults(held.item)))
+        ]
 
     def _circumstances(self, on: date) -> dict[str, Any]:
         first, last = self.department.cold_season_from, self.department.cold_season_to

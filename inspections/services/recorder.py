@@ -107,8 +107,7 @@ class Recorder:
         if check.item is not None:
             return [check.item]
         if check.line is not None:
-            held = self.book.items_of(check.line, check.signed.happened_at, check.signed.recorded_at)
-            return [item for item in held if check.check_key in item.kind.checks]
+            return self.book.items_of(check.line, check.check_key, check.signed.happened_at, check.signed.recorded_at)
         return []
 
     def _judge(self, check: Check, items: Sequence[Item]) -> Verdict:
@@ -205,8 +204,12 @@ class Recorder:
         )
 
     def _count(self, inspection: Inspection, check: Check) -> None:
-        """A count is also a row of the counts ledger; so is a single thing that was looked for and not found."""
-        counted = check.entry.values.get("counted") if check.check_key == "count" else None
+        """A count is also a row of the counts ledger; so is a single thing that was looked for and not found.
+
+        What is spoiled or behind a broken seal is seen and of no use: the ledger holds what is left for use.
+        """
+        sound = inspection.measured.get("sound_units") if check.check_key == "count" else None
+        counted = None if sound is None else float(sound["value"])
         if check.check_key == "look" and check.entry.values.get("seen") is False and check.item is not None:
             counted = 0.0 if self.book.expected(check.item) <= 1 else None
         if not isinstance(counted, float) or check.line is not None:

@@ -1,5 +1,6 @@
 """What every verdict returns. Pure: numbers and dates in, frozen dataclasses out."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -45,7 +46,17 @@ class Limit:
 
 
 def _inside(value: float, low: float | None, high: float | None) -> bool:
-    return (low is None or value >= low) and (high is None or value <= high)
+    return (low is None or reaches(value, low)) and (high is None or reaches(high, value))
+
+
+def reaches(value: float, bound: float) -> bool:
+    """Return whether a number is at a bound or above it. A share such as 3.85 over 3.5 is 1.1 for this purpose.
+
+    Args:
+        value: of any unit. [-]
+        bound: in the same unit. [-]
+    """
+    return value >= bound or math.isclose(value, bound, rel_tol=1e-9)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ def judge(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
     else:
         _lights(j)
         _output(j)
+        j.stated("WH7", j.none_of("strainer"), "strainer", "Strainer clean.", "Strainer clogged.")
     _head(j)
     _flame(j)
     _monoxide(j)
@@ -91,8 +92,6 @@ def _against_baseline(j: Judgement, output_w: float, at_set: bool) -> None:
     j.settle("WH3", outcome, text, ratio)
     if outcome is Outcome.PASS:
         j.proven("WH7", "The strainer let through the flow that loads it.")
-    strainer = j.none_of("strainer")
-    j.stated("WH7", strainer, "strainer", "Strainer clean.", "Strainer clogged.")
 
 
 def _baseline(j: Judgement) -> tuple[float | None, str]:

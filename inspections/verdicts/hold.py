@@ -16,6 +16,7 @@ def judge(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
     _conditions(j)
     loss_pa, uncertainty_pa, fraction = _loss(j)
     _resolution(j, uncertainty_pa, fraction)
+    _gain(j, loss_pa, uncertainty_pa, fraction)
     if j.is_void:
         return j.verdict()
     _weigh_loss(j, loss_pa, uncertainty_pa, fraction)
@@ -115,6 +116,17 @@ def _resolution(j: Judgement, uncertainty_pa: float, fraction: float) -> None:
         j.void(f"{text} Too coarse to decide: use a finer gauge or a longer hold.", "p2_psi", share, "hold_resolution")
     else:
         j.weigh("resolution", "hold_resolution", share, text)
+
+
+def _gain(j: Judgement, loss_pa: float, u_pa: float, fraction: float) -> None:
+    """Void a beam that gained more than it may lose: air was added, or a reading is wrong, and either hides a leak."""
+    p1 = si(j.number("p1_psi") or 0.0, "psi")
+    if p1 > 0 and -loss_pa - u_pa > fraction * p1:
+        gained = us(-loss_pa, "psi")
+        text = (
+            f"The corrected pressure rose by {gained:.2f} psi, which a closed beam cannot do: read again, add no air."
+        )
+        j.void(text, "p2_psi", gained)
 
 
 def _weigh_loss(j: Judgement, loss_pa: float, u_pa: float, fraction: float) -> None:

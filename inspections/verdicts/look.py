@@ -96,13 +96,17 @@ def _unplaced_damage(j: Judgement) -> None:
 
 
 def judge_count(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
-    """Judge a count against how many there should be, and a lot against its expiry."""
+    """Judge a count against how many there should be, and a lot against its expiry.
+
+    ``sound_units`` is what the count leaves for use: not what is spoiled, and nothing from behind a broken seal.
+    """
     j = Judgement(subject, readings, limits)
     counted, expected = j.number("counted"), subject.expected_units
     if counted is None:
         return j.verdict()
     sealed = j.yes("seal_intact")
     usable = 0.0 if sealed is False else counted - min(counted, j.number("spoiled") or 0.0)
+    j.measure("sound_units", usable, "count")
     if sealed is False:
         j.note("seal_intact", "The seal is broken: nothing here counts as clean until sorted.", Outcome.LIMITS, False)
     if subject.due is not None and subject.on >= subject.due:

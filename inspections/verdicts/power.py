@@ -5,6 +5,7 @@ from datetime import date
 from inspections.verdicts.core import Outcome, Subject, Verdict
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si
 from shared.formulas import electric
+from shared.formulas.dates import add_months
 
 SUSPECT_12V = 11.8  # below it a lead-acid battery is suspect, not merely low
 
@@ -105,21 +106,30 @@ def _starts(j: Judgement) -> bool:
 
 
 def _fuel(j: Judgement) -> None:
-    """Weigh the age of the fuel in the tank, in months of 365.25 / 12 days."""
+    """Weigh the age of the fuel in the tank, in calendar months."""
     said = j.readings.get("fuel_date")
     if not isinstance(said, str):
         return
     made = date.fromisoformat(said)
     fuel = str(j.subject.spec.get("fuel") or "gasoline").casefold()
-    months = (j.subject.on - made).days / (365.25 / 12)
+    months = months_between(made, j.subject.on)
     if months < 0:
         j.quality.append("The fuel is dated after the run: check the date.")
         return
     j.measure("fuel_made_on", float(made.toordinal()), "day")
     key = "fuel_age_diesel" if "diesel" in fuel else "fuel_age_gasoline"
     text = f"Fuel {months:.1f} months old."
-    if j.weigh("fuel_date", key, round(months, 2), text) is Outcome.FAIL:
+    if j.weigh("fuel_date", key, months, text) is Outcome.FAIL:
         j.present("GN1", f"{text} It is not to be trusted to start: change the fuel.")
+
+
+def months_between(first: date, last: date) -> float:
+    """Return calendar months from one day to another: the same day of a later month is a whole number of them."""
+    whole = 12 * (last.year - first.year) + last.month - first.month
+    if add_months(first, whole) > last:
+        whole -= 1
+    start, end = add_months(first, whole), add_months(first, whole + 1)
+    return whole + (last - start).days / (end - start).days
 
 
 def _loaded(j: Judgement) -> None:

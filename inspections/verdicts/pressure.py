@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from inspections.verdicts.core import Outcome, Subject, Verdict
+from inspections.verdicts.core import Outcome, Subject, Verdict, reaches
 from inspections.verdicts.dates import month_of, requalification
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si, us
 from shared.formulas import air, dates
@@ -49,7 +49,7 @@ def _lift(j: Judgement, lift: float, plate: float) -> None:
     high = j.bound("relief_lift")
     if outcome is None:
         j.claimed("RV1")
-    elif high is not None and ratio > high:
+    elif high is not None and not reaches(high, ratio):
         j.present("RV1", f"Lifts high, {shown(lift)} psi: the set is not to be inflated.")
     else:
         j.proven("RV1", "The valve lifts.")
@@ -66,7 +66,7 @@ def _plate(j: Judgement, read: float | None) -> None:
     whence = "the shelter's plate"
     if recorded is None and "relief_plate_pa" in j.subject.baseline:
         recorded = us(j.subject.baseline["relief_plate_pa"], "psi")
-        whence = "the plate first read here, assumed right"
+        whence = "the plate first read here (assumed right)"
     if recorded is None:
         j.note("plate_psi", f"Plate {shown(read)} psi; none is recorded to compare it with.", value=read, unit="psi")
         j.claimed("RV3", "No relief setting is recorded for this shelter; this one becomes it, assumed.")
@@ -74,7 +74,7 @@ def _plate(j: Judgement, read: float | None) -> None:
         j.note("plate_psi", f"Plate {shown(read)} psi is {whence}.", value=read, unit="psi")
         j.proven("RV3", f"Plate {shown(read)} psi is {whence}.")
     else:
-        text = f"Plate {shown(read)} psi, but {whence} says {shown(recorded)} psi."
+        text = f"Plate reads {shown(read)} psi; {whence} says {shown(recorded)} psi."
         j.note("plate_psi", text, Outcome.FAIL, read, "psi")
         j.present("RV3", text)
 
@@ -91,7 +91,9 @@ def judge_inflate(subject: Subject, readings: Readings, limits: Limits) -> Verdi
     elif j.yes("starts"):
         j.note("starts", "It starts.", Outcome.PASS, True)
         j.proven("IN1", "It starts.")
-    if (deflate := j.number("deflate_min")) is not None:
+    if j.yes("deflates") is False:
+        j.stated("IN3", False, "deflates", "", "It does not draw down: no suction.")
+    elif (deflate := j.number("deflate_min")) is not None:
         j.note("deflate_min", f"Drew down in {shown(deflate)} min.", value=deflate, unit="min")
         j.proven("IN3", f"Drew down in {shown(deflate)} min.")
     j.stated(

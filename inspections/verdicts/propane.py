@@ -1,6 +1,6 @@
 """Propane weigh: contents, tare, leak, dates; energy and cold vapour rate where a planning temperature is given."""
 
-from inspections.verdicts.core import Outcome, Subject, Verdict
+from inspections.verdicts.core import Outcome, Subject, Verdict, reaches
 from inspections.verdicts.dates import requalification
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si, us
 from shared.formulas import propane
@@ -57,7 +57,7 @@ def _contents(j: Judgement, held_lb: float) -> None:
     outcome = j.weigh("gross_lb", "propane_contents", ratio, text)
     j.measure("propane_kg", max(0.0, si(held_lb, "lb")), "kg")
     most = j.bound("propane_contents", "limits_high")
-    if most is not None and ratio > most:
+    if most is not None and not reaches(most, ratio):
         j.impaired("LP1", f"Overfilled: {text} Do not move or heat it; have it bled by the supplier.")
     elif outcome is Outcome.LIMITS and ratio > 1:
         j.proven("LP1", text)

@@ -1,6 +1,6 @@
 """Hose, connect, set-up drill, trailer and dry-pack."""
 
-from inspections.verdicts.core import Outcome, Subject, Verdict
+from inspections.verdicts.core import Outcome, Subject, Verdict, reaches
 from inspections.verdicts.heat import undrained
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown
 
@@ -59,7 +59,7 @@ def judge_connect(subject: Subject, readings: Readings, limits: Limits) -> Verdi
     length, layout = j.number("hose_ft"), j.number("layout_ft")
     if length is not None and layout:
         text = f"{shown(length)} ft of hose for {shown(layout)} ft of layout; {shown(REACH * layout)} wanted."
-        j.stated("HO4", length >= REACH * layout, "hose_ft", text, text)
+        j.stated("HO4", reaches(length, REACH * layout), "hose_ft", text, text)
     mates = j.yes("threads_mate")
     missing = j.word("missing_adapter")
     if missing and not j.none_of("missing_adapter"):
@@ -130,7 +130,7 @@ def _erect(j: Judgement) -> None:
     if base:
         ratio = 60 * minutes / base
         text = f"Stood in {shown(minutes)} min, {ratio:.2f} of its baseline."
-        slow = ratio > 1.25
+        slow = not reaches(1.25, ratio)
         j.note("erect_min", text, Outcome.LIMITS if slow else Outcome.PASS, minutes, "min", origin="policy")
     else:
         text = f"Stood in {shown(minutes)} min: the first recorded, its baseline from now (assumed)."
@@ -162,8 +162,9 @@ def _water(j: Judgement) -> None:
         ratio = gpm / base if base else 1.0
         told = f"{ratio:.2f} of its baseline" if base else "its baseline from now (assumed)"
         text = f"{shown(gpm)} gpm a head, {told}."
-        j.note("head_gpm", text, Outcome.PASS if 0.8 <= ratio <= 1.2 else Outcome.LIMITS, gpm, "gpm", origin="policy")
-        if 0.8 <= ratio <= 1.2:
+        good = reaches(ratio, 0.8) and reaches(1.2, ratio)
+        j.note("head_gpm", text, Outcome.PASS if good else Outcome.LIMITS, gpm, "gpm", origin="policy")
+        if good:
             j.proven("SH6", text)
         else:
             j.present("SH6", text, min(ratio, 1 / ratio) if ratio > 0 else 0.0)

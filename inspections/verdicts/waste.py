@@ -1,6 +1,6 @@
 """Sump bucket test, bladder and berm, injector: the water that leaves and the soap that goes in."""
 
-from inspections.verdicts.core import Outcome, Subject, Verdict
+from inspections.verdicts.core import Outcome, Subject, Verdict, reaches
 from inspections.verdicts.heat import undrained
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si
 
@@ -104,11 +104,15 @@ def _berm(j: Judgement) -> None:
     if drop is None:
         return
     if hold is not None and hold < 30:
-        j.void(f"Held {shown(hold)} min, shorter than 30 min.", "hold_min", hold, "berm_hold")
+        j.void(f"Held {shown(hold)} min, shorter than 30 min.", "hold_min", hold)
         return
     in_30 = drop * 30 / hold if hold else drop
-    text = f"Level fell {shown(in_30)} in over 30 min."
-    j.settle("TP2", j.weigh("drop_in", "berm_hold", in_30, text), text, _share(j, "berm_hold", in_30))
+    text = f"Level fell {shown(in_30)} in over 30 min{'' if hold else ', the time not recorded'}."
+    outcome = j.weigh("drop_in", "berm_hold", in_30, text)
+    if hold is None and outcome is Outcome.PASS:
+        j.claimed("TP2", text)
+    else:
+        j.settle("TP2", outcome, text, _share(j, "berm_hold", in_30))
 
 
 def judge_injector(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
@@ -136,7 +140,7 @@ def _drawn(j: Judgement, percent: float, drawn: float) -> None:
     text = f"{percent:.2f} percent by volume."
     outcome = j.weigh("drawn_ml", "inject_ratio", percent, text)
     set_pct = j.number("set_pct") or j.plate("ratio_pct")
-    if set_pct and outcome is Outcome.PASS and abs(percent - set_pct) > 0.2 * set_pct:
+    if set_pct and outcome is Outcome.PASS and not reaches(0.2 * set_pct, abs(percent - set_pct)):
         outcome = Outcome.LIMITS
         text = f"{percent:.2f} percent drawn, set to {shown(set_pct)}: more than 20 percent off."
         j.note("set_pct", text, outcome, set_pct, "percent", "inject_ratio")

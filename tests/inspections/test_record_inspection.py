@@ -7,6 +7,7 @@ import pytest
 from django.db import connection
 
 from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
+from inspections.queries import evidence
 from inspections.services import (
     AlreadySent,
     bring_back_by_hand,
@@ -20,7 +21,7 @@ from inspections.signals import evidence_changed
 from inspections.verdicts.core import ReadingError
 from inventory.models import Count, StateEvent
 from inventory.queries import standing, standing_of_items
-from inventory.services import set_limit
+from inventory.services import record_state, set_limit
 from shared.api import Conflict
 from shared.ledger import LedgerError
 from tests.inspections.building import check, day, load, make_item, make_line, make_lot, make_place
@@ -204,6 +205,37 @@ def test_a_count_is_also_a_row_of_the_counts_ledger(cache):
 
 
 @pytest.mark.django_db
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("said", "left"), [("counted=80; spoiled=30", 50), ("counted=80; seal_intact=no", 0), ("counted=80", 80)]
+)
+def test_what_is_spoiled_or_behind_a_broken_seal_is_not_on_hand(cache, said, left):
+    lot = make_lot(cache, on_hand=100)
+    check(lot, "count", said, at=day(0))
+    assert Count.objects.get().counted == left
+    assert standing(make_line(cache), day(1), day(1)).lots[0].on_hand == left
+
+
+@pytest.mark.django_db
+def test_a_drill_shows_nothing_of_what_took_no_part_in_it(cache):
+    inside, away = (make_item(cache, "bladder", tag) for tag in ("BL-01", "BL-02"))
+    lent = {"event": StateEvent.Event.LENT, "happened_at": day(-1), "by_name": "Quinn", "reason": "to Sam"}
+    record_state(department=cache, item=away, by=None, recorded_at=day(-1), **lent)
+    check(make_line(cache), "setup", "bladder_level=yes", at=day(0))
+    known = evidence([inside, away], day(1), day(1))
+    assert [known[item.pk]["BL4"].outcome for item in (inside, away)] == ["proven", "none"]
+
+
+@pytest.mark.django_db
+def test_a_drill_restores_what_a_drill_took_out(cache):
+    bladder = make_item(cache, "bladder", "BL-01")
+    check(make_line(cache), "setup", "bladder_level=no", at=day(0))
+    assert standing(make_line(cache), day(1), day(1)).items[0].state == "out of service"
+    check(make_line(cache), "setup", "bladder_level=yes", at=day(2), by_name="Hollis")
+    assert standing(make_line(cache), day(3), day(3)).items[0].state == "in service"
+    assert evidence([bladder], day(3), day(3))[bladder.pk]["BL4"].outcome == "proven"
+
+
 def test_a_lot_is_counted_and_an_expired_one_fails(cache):
     lot = make_lot(cache, expires_on=date(2026, 5, 1))
     row = check(lot, "count", "counted=80", at=day(0))
