@@ -203,7 +203,7 @@ def _number(asked: Mapping[str, Any], key: str, value: Any, entered: str) -> Rea
 
 def _such(asked: Mapping[str, Any]) -> str:
     least, most = asked.get("least", 0), asked.get("most", 100)
-    return f"{(least + min(most, 100)) / 2:g}"
+    return f"{(least + min(most, 100)) / 2:.2g}"
 
 
 def _yes_no(key: str, value: Any, entered: str) -> bool:

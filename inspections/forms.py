@@ -17,12 +17,23 @@ from inspections.entry import read_entry
 from inspections.models import Deficiency, Inspection, Procedure
 from inspections.page_limits import capital, limit_beside
 from inspections.verdicts.core import ReadingError
+from inspections.verdicts.look import YES
 from inventory.forms import OnceForm
 from inventory.models import Item, Limit
 from shared.templatetags.holdair import SIGNS, spoken
 
 NOT_TRIED: Final = "not tried"
 SAID: Final = "__said"  # the words behind a choice that only says something was seen
+# What a look asks only of a kind with a mode that it speaks of: nobody looks for the tyres of a shelter.
+SPEAKS_OF: Final[dict[str, set[str]]] = {
+    "holes": {"TP1", "SH8"},
+    "droppings": {"SH8"},
+    "seam_lift_in": {"SH3"},
+    "caps": {"FV2"},
+    "caps_of": {"FV2"},
+}
+for _code, (_key, *_) in YES.items():
+    SPEAKS_OF.setdefault(_key, set()).add(_code)
 LONGEST: Final = timedelta(days=2)  # a page left open longer than this says nothing about when a check began
 
 
@@ -92,7 +103,7 @@ class CheckForm(OnceForm):
         self.limits, self.spec = limits, item.spec if item else {}
         self.kept = _kept(corrects)
         super().__init__(data, initial={"opened_at": now.isoformat()} | _initial(procedure, self.kept))
-        self.asked = {a["key"]: a for a in (*procedure.definition["inputs"], *self._common(item))}
+        self.asked = {a["key"]: a for a in (*self._own(item), *self._common(item))}
         for key, asked in self.asked.items():
             self.fields[key] = _field(asked)
             if _can_say(asked):
@@ -102,9 +113,19 @@ class CheckForm(OnceForm):
         if corrects is not None:
             self.fields["remark"].label = "What was wrong with the record"
             self.fields["remark"].required = True
+            self.fields["remark"].error_messages["required"] = "Say what was wrong with it."
             self.fields["happened"].label = "When the check was done"
             self.fields["happened"].help_text = ""
             self.initial["happened"] = corrects.happened_at
+
+    def _own(self, item: Item | None) -> Iterator[Mapping[str, Any]]:
+        """Give the inputs of the procedure; a look asks of a thing only what its kind can show."""
+        visible = item.kind.checks.get("look", ()) if item is not None else ()
+        for asked in self.procedure.definition["inputs"]:
+            key = asked["key"]
+            fits = key not in SPEAKS_OF or not SPEAKS_OF[key].isdisjoint(visible)
+            if fits or item is None or key in self.kept or self.procedure.check_key != "look":
+                yield asked
 
     def _common(self, item: Item | None) -> Iterator[Mapping[str, Any]]:
         """Give the inputs that every check has, less what makes no sense of this thing."""
@@ -127,9 +148,11 @@ class CheckForm(OnceForm):
         """Return the steps in order, each with its inputs; an input that no step names comes with the last one."""
         definition = self.procedure.definition
         named = {key for step in definition["steps"] for key in step["inputs"]}
-        left = [a["key"] for a in definition["inputs"] if a["key"] not in named]
+        left = [a["key"] for a in definition["inputs"] if a["key"] not in named and a["key"] in self.asked]
         steps = [
-            Step(step["text"], step.get("caution", ""), [self._asked(key) for key in step["inputs"]])
+            Step(
+                step["text"], step.get("caution", ""), [self._asked(key) for key in step["inputs"] if key in self.asked]
+            )
             for step in definition["steps"]
         ]
         return [*steps, Step("Whatever else was read.", "", [self._asked(key) for key in left])] if left else steps
@@ -142,7 +165,8 @@ class CheckForm(OnceForm):
     @property
     def wants(self) -> list[str]:
         """Return the labels of those inputs of which at least one must be given."""
-        return [self.asked[key]["label"] for key in self.procedure.definition.get("needs_one_of") or ()]
+        wanted = self.procedure.definition.get("needs_one_of") or ()
+        return [self.asked[key]["label"] for key in wanted if key in self.asked]
 
     def _asked(self, key: str) -> Asked:
         asked = self.asked[key]
@@ -272,7 +296,7 @@ def _field(asked: Mapping[str, Any]) -> forms.Field:
         return forms.ChoiceField(label=label, choices=choices, widget=forms.RadioSelect, required=False)
     if sort == "choice":
         # A word that an older record used is shown as it was.
-        choices = [*((c, c.capitalize()) for c in asked["choices"]), (NOT_TRIED, "Not looked")]
+        choices = [*((c, "AGM" if c == "agm" else c.capitalize()) for c in asked["choices"]), (NOT_TRIED, "Not looked")]
         return _AnyChoice(label=label, choices=choices, widget=forms.RadioSelect, required=False)
     attrs = {"autocomplete": "off", "maxlength": "200"}
     if sort in ("number", "integer"):

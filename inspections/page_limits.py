@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from inventory.models import Limit
-from shared.templatetags.holdair import SIGNS, plain_number
+from shared.templatetags.holdair import SIGNS, plain_number, spoken
 
 LIMIT_OF: Final[Mapping[tuple[str, str], str]] = {
     ("hold", "rest_min"): "hold_rest",
@@ -75,18 +75,15 @@ def limit_beside(check_key: str, input_key: str, limits: Mapping[str, Limit], sp
     if not said:
         return ""
     what = f"{capital(limit.quantity)}: {said}" if key in WORKED_OUT else capital(said)
-    return f"{what}. {capital(origin_of(limit))}."
+    return spoken(f"{what}. {capital(origin_of(limit))}.")
 
 
 def in_words(limit: Limit) -> str:
     """Return the range that passes, and how far beyond it a pass with limits reaches."""
     sign = "" if limit.unit in ("ratio", "yes/no", "count") else f" {SIGNS.get(limit.unit, limit.unit)}"
-    wide = [
-        f"with limits {word} {_number(bound)}{sign}"
-        for word, bound in (("from", limit.limits_low), ("to", limit.limits_high))
-        if bound is not None
-    ]
-    return ", ".join([part for part in (_range(limit, sign), *wide) if part])
+    bounds = (("from", limit.limits_low), ("to", limit.limits_high))
+    wide = " ".join(f"{word} {_number(bound)}" for word, bound in bounds if bound is not None)
+    return ", ".join(part for part in (_range(limit, sign), f"with limits {wide}{sign}" if wide else "") if part)
 
 
 def _range(limit: Limit, sign: str) -> str:

@@ -1,7 +1,7 @@
 """What the pages of the Walk show, each in a fixed number of queries however long the walk."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -14,11 +14,11 @@ from inspections.models import Inspection, Procedure, Walk
 from inspections.queries import DueCheck
 from inspections.queries.ledgers import Rules
 from inventory import queries as cache
-from inventory.models import Item, Line, Place
+from inventory.models import FailureMode, Item, Line, Place
 from inventory.page_queries import place_id_of, place_ids_within
 from inventory.queries import ItemStanding, LotStanding
 from shared.models import Department, User
-from shared.templatetags.holdair import day, listed
+from shared.templatetags.holdair import day, in_sentence
 
 # What comes due before the next monthly walk is worth doing on this one.
 SOON = timedelta(days=31)
@@ -38,6 +38,11 @@ def procedures(department: Department, on: date) -> dict[str, Procedure]:
 
 def check_name(procedure: Procedure | None, check_key: str) -> str:
     return procedure.name if procedure else check_key.replace("_", " ").capitalize()
+
+
+def names_of(due: DueCheck | None, modes: Mapping[str, FailureMode]) -> tuple[str, ...]:
+    """Return the names of the failure modes that a check is due for."""
+    return tuple(modes[code].name if code in modes else code for code in due.mode_codes) if due else ()
 
 
 # Places with what is due there ---------------------------------------------------------------------------------------
@@ -66,30 +71,45 @@ class PlaceDue:
 
 
 def places_due(department: Department, at: datetime, on: date) -> list[PlaceDue]:
-    """Return every place that holds something, with how many checks are due there by a day."""
+    """Return every place that holds something, with how many checks a walk of it would find due by a day."""
     whole = cache.standing_of_department(department, at, at)
-    items, lots = defaultdict(list), defaultdict(int)
-    for standing in whole.items:
-        if standing.state not in NOT_WALKED:
-            items[place_id_of(standing)].append(standing.item)
-    for standing in whole.lots:
-        if standing.on_hand:
-            lots[place_id_of(standing)] += 1
-    due: dict[int, list[DueCheck]] = defaultdict(list)
-    for check in queries.due([item for held in items.values() for item in held], on):
-        if check.due_on <= on and check.check_key not in LINE_CHECKS:
-            due[check.item.pk].append(check)
-    rows = []
-    for place in Place.objects.filter(department=department).select_related("within"):
-        if items[place.pk] or lots[place.pk]:
-            checks = [check for item in items[place.pk] for check in due[item.pk]]
-            rows.append(_place_due(place, len(items[place.pk]) + lots[place.pk], checks))
-    return rows
+    items = [s for s in whole.items if s.state not in NOT_WALKED]
+    lots = [s for s in whole.lots if s.on_hand]
+    things: dict[int | None, int] = defaultdict(int)
+    for standing in (*items, *lots):
+        things[place_id_of(standing)] += 1
+    due: dict[int | None, list[tuple[date, str]]] = defaultdict(list)
+    for place_id, due_on, why in (*_due_of_items(items, on), *_due_of_lots(lots, Rules(department, on), on)):
+        if due_on <= on:
+            due[place_id].append((due_on, why))
+    places = Place.objects.filter(department=department).select_related("within")
+    return [_place_due(place, things[place.pk], due[place.pk]) for place in places if things[place.pk]]
 
 
-def _place_due(place: Place, things: int, checks: Sequence[DueCheck]) -> PlaceDue:
-    dated = [check.due_on for check in checks if check.why == "interval"]
-    never = sum(check.why == "never proven" for check in checks)
+def _due_of_items(standings: Sequence[ItemStanding], on: date) -> Iterator[tuple[int | None, date, str]]:
+    """Give (place, day, why) of each check; one of a whole line stands once, where the line is at home."""
+    by_item = {s.item.pk: s for s in standings}
+    of_lines: dict[tuple[Line, str], tuple[date, str]] = {}
+    for check in queries.due([s.item for s in standings], on):
+        standing = by_item[check.item.pk]
+        if check.check_key not in LINE_CHECKS:
+            yield place_id_of(standing), check.due_on, check.why
+        elif standing.line:
+            key = standing.line, check.check_key
+            of_lines[key] = min(of_lines.get(key, (date.max, "")), (check.due_on, check.why))
+    for (line, _), (due_on, why) in of_lines.items():
+        yield line.home_id, due_on, why
+
+
+def _due_of_lots(standings: Sequence[LotStanding], rules: Rules, on: date) -> Iterator[tuple[int | None, date, str]]:
+    for standing in standings:
+        if due_on := _lot_due(standing, rules, on):
+            yield place_id_of(standing), due_on, "interval" if standing.counted_on else "never proven"
+
+
+def _place_due(place: Place, things: int, checks: Sequence[tuple[date, str]]) -> PlaceDue:
+    dated = [due_on for due_on, why in checks if why == "interval"]
+    never = sum(why == "never proven" for _, why in checks)
     return PlaceDue(place, things, len(checks), never, min(dated, default=None))
 
 
@@ -118,6 +138,7 @@ class CheckRow:
     why: str = ""
     done: Inspection | None = None
     on: date | None = None
+    shows: tuple[str, ...] = ()  # names of the failure modes that it is due for
 
     @property
     def is_due(self) -> bool:
@@ -137,8 +158,8 @@ class CheckRow:
         if self.why == "restore":
             return "to restore it"
         if self.why in ("after use", "never proven"):
-            codes = f" {listed(self.due.mode_codes[:3])}" if self.due else ""
-            return f"{self.why}:{codes}" if codes else self.why
+            more = f" and {len(self.shows) - 1} more" if len(self.shows) > 1 else ""
+            return f"{self.why}: {in_sentence(self.shows[0])}{more}" if self.shows else self.why
         if self.due_on < self.on:
             return f"overdue since {day(self.due_on)}"
         return "due today" if self.due_on == self.on else f"due {day(self.due_on)}"
@@ -158,6 +179,11 @@ class WalkRow:
     quantity: int = 1
     awaiting_second_name: bool = False
     count_line: int | None = None  # a lot that stands on several lines is counted on each of them
+
+    @property
+    def label(self) -> str:
+        """Return what people call it: a tag is on the thing itself, a lot's number only on its box."""
+        return self.name if self.of == "lot" else self.tag
 
     @property
     def done(self) -> list[CheckRow]:
@@ -278,6 +304,7 @@ class _Drawer:
 
     def __init__(self, walk: Walk, on: date, due: Mapping[int, Sequence[DueCheck]]) -> None:
         self.on, self.due, self.procedures = on, due, procedures(walk.department, on)
+        self.modes = cache.modes_for(walk.department, on)
         self.rules = Rules(walk.department, on)
         rows = walk.inspections.filter(corrections=None).select_related("procedure", "item", "lot", "line")
         self.inspections = list(rows.order_by("happened_at", "pk"))
@@ -290,7 +317,8 @@ class _Drawer:
     def check(self, of: str, pk: int, key: str, due: DueCheck | None = None, **said: Any) -> CheckRow:
         known = {"due_on": due.due_on, "why": due.why} if due else said
         name = check_name(self.procedures.get(key), key)
-        return CheckRow(key, name, due, done=self.done.get((of, pk, key)), on=self.on, **known)
+        shows = names_of(due, self.modes)
+        return CheckRow(key, name, due, done=self.done.get((of, pk, key)), on=self.on, shows=shows, **known)
 
     def item_row(self, standing: ItemStanding) -> WalkRow:
         item = standing.item
@@ -314,9 +342,7 @@ class _Drawer:
     def lot_row(self, standing: LotStanding, all_lots: Iterable[LotStanding]) -> WalkRow:
         lot = standing.lot
         on_lines = [s for s in all_lots if s.lot.pk == lot.pk]
-        codes = lot.kind.checks.get("count", ())
-        months = min((m for code in codes if (m := self.rules.rule(lot.kind.key, code).months)), default=None)
-        due_on = _lot_due(standing.counted_on, months, self.on)
+        due_on = _lot_due(standing, self.rules, self.on)
         why = "interval" if standing.counted_on else "never proven"
         return WalkRow(
             of="lot",
@@ -343,8 +369,11 @@ class _Drawer:
         return WalkRow("line", line.pk, line.name, "the line as a whole", "", "", checks)
 
 
-def _lot_due(counted_on: date | None, months: int | None, on: date) -> date | None:
+def _lot_due(standing: LotStanding, rules: Rules, on: date) -> date | None:
     """Return when a lot is to be counted again; one that nobody ever counted, today."""
+    kind = standing.lot.kind
+    codes = kind.checks.get("count", ())
+    months = min((m for code in codes if (m := rules.rule(kind.key, code).months)), default=None)
     if months is None:
         return None
-    return on if counted_on is None else schedule.add_months(counted_on, months)
+    return on if standing.counted_on is None else schedule.add_months(standing.counted_on, months)

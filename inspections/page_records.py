@@ -10,7 +10,7 @@ from django.db.models import Prefetch, QuerySet
 
 from inspections import queries
 from inspections.models import Inspection, Procedure, Proof, Reading, Repair, Restoration, Upkeep
-from inspections.page_queries import EVERYWHERE, LINE_CHECKS, CheckRow, check_name, procedures
+from inspections.page_queries import EVERYWHERE, LINE_CHECKS, CheckRow, check_name, names_of, procedures
 from inspections.queries import DueCheck, EvidenceOfMode, OpenDeficiency
 from inventory import queries as cache
 from inventory.models import FailureMode, Item, StateEvent
@@ -247,7 +247,7 @@ def item_evidence(item: Item, at: datetime, on: date) -> ItemEvidence:
     known = queries.evidence([item], at, at).get(item.pk, {})
     return ItemEvidence(
         modes=_mode_rows(item, known, modes, named, at),
-        checks=_item_checks(item, due, named, on),
+        checks=_item_checks(item, due, named, modes, on),
         faults=[f for f in queries.open_deficiencies(item.department, at, at) if f.deficiency.item_id == item.pk],
         repairs=list(
             item.repairs.filter(corrections=None).select_related("deficiency").order_by("-happened_at", "-pk")
@@ -269,7 +269,13 @@ def _by_hand(item: Item, at: datetime) -> StateEvent | None:
     return newest if newest and newest.event != event.RESTORED else None
 
 
-def _item_checks(item: Item, due: Mapping[str, DueCheck], named: Mapping[str, Procedure], on: date) -> list[CheckRow]:
+def _item_checks(
+    item: Item,
+    due: Mapping[str, DueCheck],
+    named: Mapping[str, Procedure],
+    modes: Mapping[str, FailureMode],
+    on: date,
+) -> list[CheckRow]:
     keys = [key for key in item.kind.checks if key not in LINE_CHECKS]
     keys += [EVERYWHERE] if EVERYWHERE not in keys else []
     rows = [
@@ -280,6 +286,7 @@ def _item_checks(item: Item, due: Mapping[str, DueCheck], named: Mapping[str, Pr
             due_on=due[key].due_on if key in due else None,
             why=due[key].why if key in due else "",
             on=on,
+            shows=names_of(due.get(key), modes),
         )
         for key in keys
     ]

@@ -77,12 +77,14 @@ def walk(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one walk: everything in the place in bay order, with what is due and what is done."""
     view = _walk_view(request, _walk_of(request, pk))
     typed = request.GET.get("tag", "")[:80]
+    found = view.matching(typed)
     context = {
         "view": view,
         "walk": view.walk,
         "typed": typed,
-        "rows": [(row, SeenForm(initial={"item": row.pk})) for row in view.matching(typed)],
-        "next": view.next_after(),
+        "rows": [(row, SeenForm(initial={"item": row.pk})) for row in found],
+        # A tag that means one thing is where somebody stands: what presses there comes next.
+        "next": view.next_after(found[0].of, found[0].pk) if typed and len(found) == 1 else view.next_after(),
         "may_add": view.walk.signed_at is None,
     }
     fragment = request.htmx and not request.htmx.history_restore_request

@@ -9,7 +9,18 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from readiness.rating.words import DOWN_WITHOUT, FUNCTIONS
-from shared.templatetags.holdair import day, listed, minutes, plain_number, points, spoken, to_reader, wet, written
+from shared.templatetags.holdair import (
+    day,
+    in_sentence,
+    listed,
+    minutes,
+    plain_number,
+    points,
+    spoken,
+    to_reader,
+    wet,
+    written,
+)
 
 Json = Mapping[str, Any]
 
@@ -378,8 +389,7 @@ def _is_said(doubt: Json, names: Mapping[str, str], conditions: Iterable[str]) -
 def mode_words(spot: str, names: Mapping[str, str]) -> str:
     """Return what a failure mode is called inside a sentence; its code where nobody named it."""
     name = names.get(mode_code(spot), "")
-    # An abbreviation such as CO keeps its capitals.
-    return (name if name[1:2].isupper() else name[:1].lower() + name[1:]) or spot
+    return in_sentence(name) or spot
 
 
 def mode_code(spot: str) -> str:

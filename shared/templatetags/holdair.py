@@ -84,6 +84,11 @@ def num(value: float | None, digits: int = 3) -> str:
     return plain_number(value, int(digits))
 
 
+def in_sentence(name: str) -> str:
+    """Return a name as it stands inside a sentence; an abbreviation such as GFCI keeps its capitals."""
+    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
+
+
 @register.filter
 def points(value: float) -> str:
     """Write a chance in whole points of 100, but never as a certainty that it is not."""

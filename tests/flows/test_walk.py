@@ -1,5 +1,6 @@
 """The Walk: what is due where, one round through a bay, and the signature that closes it."""
 
+import re
 import uuid
 
 import pytest
@@ -66,6 +67,16 @@ def test_a_place_says_how_much_is_due_and_never_proven(as_casey, shelter):
     assert "Start a walk" in page
 
 
+def test_a_place_says_as_many_checks_due_as_its_walk_finds(as_casey, department, bay, shelter):
+    make_item(department, "heater", "WH-01")
+    make_lot(department, "towel")
+    said = re.search(r"(\d+) checks due", text(as_casey, "/walk/"))[1]
+    open_walk(as_casey, bay)
+    page = text(as_casey, round_of(Walk.objects.get()))
+    assert f"{said} checks still due" in page
+    assert "Set-up drill" in page
+
+
 def test_what_was_proven_lately_is_not_due(as_casey, department, bay):
     gfci = make_item(department, "gfci", "GF-01")
     assert "1 check due, never proven" in text(as_casey, "/walk/")
@@ -121,6 +132,21 @@ def test_a_tag_typed_or_scanned_leaves_that_thing_alone(as_casey, walk, shelter,
     page = text(as_casey, f"{round_of(walk)}?tag=sh-01")
     assert "1 of 2 match" in page
     assert "SH-011" not in page
+
+
+def test_a_scanned_tag_is_what_comes_next(as_casey, walk, shelter, department):
+    make_item(department, "gfci", "GF-01")
+    assert f"Next: {shelter.tag}," in text(as_casey, round_of(walk))
+    assert "Next: GF-01, GFCI and cord" in text(as_casey, f"{round_of(walk)}?tag=gf-01")
+
+
+def test_a_check_that_is_due_names_what_nobody_has_proven(as_casey, walk, department):
+    make_item(department, "gfci", "GF-01")
+    make_item(department, "heater", "WH-01")
+    page = text(as_casey, round_of(walk))
+    assert "never proven: GFCI " in page
+    assert re.search(r"never proven: [a-z][a-z /]+ and \d more", page)
+    assert not re.search(r"never proven: [A-Z]{2}\d", page)
 
 
 def test_a_tag_that_stands_elsewhere_leads_to_the_bay(as_casey, walk, shelter):
@@ -208,7 +234,7 @@ def test_the_done_screen_says_how_many_what_was_found_and_what_was_not_reached(a
     record(shelter, "hold", HOLD, walk=walk)
     record(heater, "heat", {"lit": "no", "tries": "6"}, walk=walk)
     page = text(as_casey, sign_of(walk))
-    assert "2 of 3, 1 found" in page
+    assert "2 of 3 reached, 1 not passed" in page
     assert "WH-01, heat run" in page
     assert "Not reached: 1" in page
     assert "read these numbers myself" in page

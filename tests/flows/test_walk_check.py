@@ -140,7 +140,7 @@ def test_a_check_leads_to_its_verdict_with_the_numbers_that_decided_it(as_casey,
     assert answer.url == reverse("inspections:inspection", args=[row.client_id])
     page = text(as_casey.get(answer.url))
     assert "Corrected loss 0.06 psi in 60 min" in page
-    assert "Limit: at most 5 percent" in page
+    assert "Limit: at most 5 %" in page
     assert "Origin: policy" in page
     assert "SH1 Slow beam leak" in page
     assert (row.by_name, row.source) == ("Casey", "page")
@@ -188,6 +188,15 @@ def test_where_one_of_several_readings_is_needed_the_page_names_them(as_casey, h
 def test_a_word_for_what_was_seen_is_kept(as_casey, heater):
     send(as_casey, heater, "look", {"damage__said": "cracked grip"})
     assert Inspection.objects.get().readings.get(key="damage").as_entered == "cracked grip"
+
+
+def test_a_look_asks_of_a_thing_only_what_its_kind_can_show(as_casey, shelter, heater):
+    of_shelter, of_heater = (text(as_casey.get(address(each, "look"))) for each in (shelter, heater))
+    assert 'name="curtains_ok"' in of_shelter
+    assert 'name="tyres_ok"' not in of_shelter
+    assert 'name="tyres_ok"' in of_heater
+    assert 'name="curtains_ok"' not in of_heater
+    assert all('name="damage"' in page for page in (of_shelter, of_heater))
 
 
 def test_a_bare_result_is_a_claim(as_casey, heater):
@@ -290,7 +299,7 @@ def test_whoever_repaired_it_may_not_restore_it_alone_either(as_casey, heater, c
 def test_the_same_name_restores_it_awaiting_a_second_and_the_record_says_so(as_casey, heater):
     record(heater, "heat", HEAT_FAILS, by_name="Casey")
     page = text(as_casey.get(send(as_casey, heater, "heat", HEAT_PASSES).url))
-    assert "WH1 restored, awaiting second name" in page
+    assert re.search("WH1 [^.]+: restored, awaiting second name", page)
     assert state_of(heater).awaiting_second_name
 
 
