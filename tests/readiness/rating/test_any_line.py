@@ -1,8 +1,12 @@
 """What holds of every rating, over many made-up lines and missions: some whole, most not."""
 
 import json
+import os
 import random
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -10,7 +14,7 @@ from readiness.rating.as_json import as_json
 from readiness.rating.mission import RANGES, Mission, MissionError
 from readiness.rating.rate import rate
 from readiness.rating.words import summary_lines
-from tests.readiness.rating.builders import AT, line, worked_case
+from tests.readiness.rating.builders import AT, line, proof, worked_case
 
 STATES = ["in service"] * 12 + ["boxed", "out of service", "wet", "lent", "quarantine"]
 OUTCOMES = ["proven"] * 14 + ["none", "claimed", "limited", "failed"]
@@ -94,3 +98,58 @@ def test_one_item_more_never_makes_a_line_worth_less(seed):
     fixed = replace(back, state="in service")
     after = rate(replace(facts, items=tuple(fixed if i is back else i for i in facts.items)), mission)
     assert after.can_do.people_per_hour >= before.can_do.people_per_hour
+
+
+@pytest.mark.parametrize(
+    "harder",
+    [
+        lambda m: replace(m, air_degF=m.air_degF - 25),
+        lambda m: replace(m, hours=m.hours * 2),
+        lambda m: replace(m, people_per_hour=m.people_per_hour + 15),
+        lambda m: replace(m, supply_degF=m.supply_degF - 5),
+    ],
+    ids=["colder air", "longer", "more people", "colder water"],
+)
+@pytest.mark.parametrize("seed", range(60, 68))
+def test_a_harder_mission_is_never_likelier(seed, harder):
+    chance = random.Random(seed)
+    facts = some_line(chance)
+    mission = Mission(people_per_hour=chance.choice([10, 30, 45]), hours=chance.choice([0.5, 1, 3]), air_degF=45)
+    before, after = rate(facts, mission), rate(facts, harder(mission))
+    assert after.probability <= before.probability + 0.1  # each is rounded to a tenth
+    assert after.can_do.asked_rate_hours <= before.can_do.asked_rate_hours + 0.01
+
+
+@pytest.mark.parametrize("seed", range(70, 86))
+def test_proving_an_item_never_makes_a_line_worth_less(seed):
+    chance = random.Random(seed)
+    facts, mission = some_line(chance), Mission(people_per_hour=30, hours=1)
+    one = chance.choice(facts.items)
+    rows = tuple(m if m.outcome in ("failed", "limited") else proof(m.mode, 0) for m in one.modes)
+    proven = tuple(replace(i, modes=rows) if i is one else i for i in facts.items)
+    before, after = rate(facts, mission), rate(replace(facts, items=proven), mission)
+    assert after.probability >= before.probability - 0.1
+    assert after.can_do.people_per_hour >= before.can_do.people_per_hour
+    words = ["Down", "Limited", "Whole"]
+    assert words.index(after.word) >= words.index(before.word)
+    assert set(after.not_established) <= set(before.not_established)
+
+
+def test_the_same_facts_give_the_same_bytes_in_any_process():
+    script = (
+        "import json; from readiness.rating.as_json import as_json; from readiness.rating.rate import rate; "
+        "from tests.readiness.rating import builders as b; "
+        "print(json.dumps([as_json(rate(f, b.COLD_NIGHT)) for f in (b.line(), b.worked_case(None))]))"
+    )
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", script],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            cwd=Path(__file__).parents[3],
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    }
+    assert len(told) == 1
+    assert json.loads(told.pop())[0]["line"] == "Line A"
