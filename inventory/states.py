@@ -77,7 +77,7 @@ def state_of(history: Sequence[Happening], *, absent_since: datetime | None = No
             open_since.setdefault(_OPENS[row.event], row)
     if outages:
         first = min(outages.values(), key=lambda r: r.at)
-        reasons = "; ".join(dict.fromkeys(r.reason for r in outages.values() if r.reason))
+        reasons = "; ".join(dict.fromkeys(r.reason.rstrip(".") for r in outages.values() if r.reason))
         open_since["out of service"] = Happening("taken out", first.at, reasons)
     if absent_since is not None:
         open_since["absent"] = Happening("absent", absent_since, "none present by the newest count or posting")

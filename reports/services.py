@@ -8,6 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
@@ -186,8 +187,9 @@ def extension(sort: str) -> str:
 
 
 def file_name(document: Document) -> str:
-    """Return what a browser should call the file: its title and day, in plain letters."""
-    return f"{slugify(document.title)}-as-of-{document.outbox.asked_at:%Y-%m-%d}.{extension(document.sort)}"
+    """Return what a browser should call the file: its title and the department's day, in plain letters."""
+    asked_on = _day(document.department, document.outbox.asked_at)
+    return f"{slugify(document.title)}-as-of-{asked_on}.{extension(document.sort)}"
 
 
 def _subject(
@@ -210,12 +212,18 @@ def _title(department: Department, sort: str, subject: Inspection | Walk | Line 
     if isinstance(subject, Inspection):
         about = subject.item or subject.lot or subject.line
         name = getattr(about, "tag", None) or getattr(about, "number", None) or getattr(about, "name", "")
-        return f"Inspection report, {name}, {check_name(subject).lower()} of {subject.happened_at:%Y-%m-%d}"[:200]
+        on = _day(department, subject.happened_at)
+        return f"Inspection report, {name}, {check_name(subject).lower()} of {on}"[:200]
     if isinstance(subject, Walk):
-        return f"Walk report, {subject.place.name}, {subject.started_at:%Y-%m-%d}"[:200]
+        return f"Walk report, {subject.place.name}, {_day(department, subject.started_at)}"[:200]
     if isinstance(subject, Line):
         return f"Line report, {subject.name}"[:200]
     return f"Equipment status, {department.name}"[:200]
+
+
+def _day(department: Department, at: datetime) -> str:
+    """Return the day an instant falls on where the department is: an evening walk is not of the next morning."""
+    return f"{at.astimezone(ZoneInfo(department.time_zone)):%Y-%m-%d}"
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -96,6 +96,11 @@ class InspectionSheet:
     next_due: str = ""
     cautions: tuple[str, ...] = ()
 
+    @property
+    def left(self) -> str:
+        """Return the state it is left in and since when; why stands on its own pages."""
+        return self.disposition.partition(":")[0]
+
 
 @dataclass(frozen=True, slots=True)
 class WalkSheet:

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.core.exceptions import PermissionDenied
@@ -127,7 +128,8 @@ def status_stream(department: Department, by: User, as_of: datetime, *, bom: boo
     services.note_export(department=department, by=by, as_of=as_of)
     pieces = status_csv(queries.property_records(department, as_of), as_of=as_of, bom=bom)
     response = StreamingHttpResponse((piece.encode() for piece in pieces), content_type=TYPES["csv"])
-    name = f"equipment-status-{slugify(department.name)}-{as_of:%Y-%m-%d}.csv"
+    on = as_of.astimezone(ZoneInfo(department.time_zone))
+    name = f"equipment-status-{slugify(department.name)}-{on:%Y-%m-%d}.csv"
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 

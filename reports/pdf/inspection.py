@@ -55,11 +55,10 @@ def _overview(sheet: WalkSheet) -> Flowable:
     if not sheet.inspections:
         return para("None was recorded.", "soft")
     rows = [
-        (i.subject, i.check, marked(i.verdict), i.summary or i.remark, i.disposition, i.next_due)
-        for i in sheet.inspections
+        (i.subject, i.check, marked(i.verdict), i.summary or i.remark, i.left, i.next_due) for i in sheet.inspections
     ]
     return grid(
-        ("Item", "Check", "Verdict", "What decided", "Left as", "Next due"), rows, (0.2, 0.13, 0.14, 0.27, 0.12, 0.14)
+        ("Item", "Check", "Verdict", "What decided", "Left as", "Next due"), rows, (0.2, 0.13, 0.12, 0.27, 0.14, 0.14)
     )
 
 

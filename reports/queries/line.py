@@ -1,19 +1,20 @@
 """The sheet of one line, from the rating that stood at an instant."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from inspections import queries as evidence_queries
 from inspections.models import Inspection
-from inventory.models import Line
+from inventory.models import FailureMode, Line
 from inventory.queries import ItemStanding, modes_for, standing
 from readiness.models import StoredRating
 from readiness.rating.words import CAUTION_COLD, FUNCTIONS, figure_words, minutes_words
 from reports.queries.faults import fault_lines
 from reports.queries.inspection import check_name, disposition
 from reports.sheets import CAUTIONS, NOT_RECORDED, FaultLine, FunctionLine, ItemLine, LimitLine, LineSheet
+from shared.templatetags.holdair import points
 
 MISSION_WORDS = {
     "people_per_hour": ("People", "an hour"),
@@ -71,22 +72,23 @@ def _answer(stored: StoredRating, aboard: tuple[ItemStanding, ...]) -> dict[str,
     rating = stored.rating
     mission, can = rating["mission"], rating["can_do"]
     most = "at most " if rating.get("at_most") else ""
+    names = modes_for(stored.department, stored.at.date())
     head = f", heads at {can['head_degF']:.0f} \u00b0F" if can.get("head_degF") is not None else ""
     lanes = f"{can['lanes']} {'lane' if can['lanes'] == 1 else 'lanes'}"
     return {
         "word": rating["word"],
         "reason": rating["reason"],
         "can_do": f"Can do now: {most}{can['people_per_hour']:g} people an hour for {can['hours']:g} h, {lanes}{head}.",
-        "sureness": f"Sure of that: {most}{_score(can)}.",
+        "sureness": f"Sure of that: {_score(can, most)}.",
         "asked": f"Readiness score, its own mission of {mission['people_per_hour']:g} an hour for "
-        f"{mission['hours']:g} h at {mission['air_degF']:g} \u00b0F: {most}{_score(rating)}.",
+        f"{mission['hours']:g} h at {mission['air_degF']:g} \u00b0F: {_score(rating, most)}.",
         "medical": f"At {mission['wet_min']:g} min wet each, a local medical setting; published guidance differs.",
         "mission": tuple(_mission(mission)),
         "functions": tuple(_functions(rating["functions"])),
         "limits": tuple(_limit(row) for row in rating["limits"]),
         "not_recorded": tuple(rating.get("not_recorded", ())),
-        "blind_spots": tuple(rating.get("blind_spots", ())),
-        "single_points": tuple(rating.get("single_points", ())),
+        "blind_spots": tuple(_mode(spot, names) for spot in rating.get("blind_spots", ())),
+        "single_points": tuple(_single_points(rating)),
         "conditions": tuple(rating.get("conditions", ())),
         "cautions": tuple(dict.fromkeys([*rating.get("cautions", ()), *CAUTIONS]))
         if rating.get("cautions") or mission["air_degF"] >= 40
@@ -94,8 +96,22 @@ def _answer(stored: StoredRating, aboard: tuple[ItemStanding, ...]) -> dict[str,
     }
 
 
-def _score(of: Mapping[str, Any]) -> str:
-    return f"{of['probability']:.0f} in 100, 80 % range {of['probability_low']:.0f} to {of['probability_high']:.0f}"
+def _score(of: Mapping[str, Any], most: str) -> str:
+    """Return a chance with its range in whole points; no chance at all is never said to be at most that."""
+    value, low, high = (points(of[key]) for key in ("probability", "probability_low", "probability_high"))
+    return f"{most if of['probability'] > 0 else ''}{value} in 100, 80 % range {low} to {high}"
+
+
+def _mode(spot: str, names: Mapping[str, FailureMode]) -> str:
+    """Return a blind spot with the name of its failure mode."""
+    mode = names.get(spot.split()[-1].split(":")[-1])
+    return f"{spot} {mode.name}" if mode else spot
+
+
+def _single_points(rating: Mapping[str, Any]) -> Iterator[str]:
+    names = {item["tag"]: item.get("name", "") for f in rating["functions"] for item in f["items"]}
+    for tag in rating.get("single_points", ()):
+        yield f"{tag} {names.get(tag, '')}".strip()
 
 
 def _mission(mission: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -118,7 +134,7 @@ def _functions(rows: list[Mapping[str, Any]]) -> list[FunctionLine]:
                 need=figure_words(row["need"], row["unit"]),
                 have=("at most " if row.get("at_most") else "") + figure_words(row["have"], row["unit"]),
                 margin=f"{margin:+.0%}" if margin is not None else "",
-                sureness=f"{row['probability']:.1f}" if row.get("probability") is not None else NOT_RECORDED,
+                sureness=points(row["probability"]) if row.get("probability") is not None else NOT_RECORDED,
                 evidence=row["evidence"],
             )
         )

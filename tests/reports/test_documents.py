@@ -2,7 +2,7 @@
 
 import re
 import uuid
-from datetime import datetime
+from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
 
@@ -49,6 +49,16 @@ def test_a_document_asked_for_is_made_by_the_outbox_with_its_digest_and_pages(in
     assert content.startswith(b"%PDF")
     assert document.pages == len(re.findall(rb"/Type\s*/Page\b", content)) > 0
     assert document.outbox.result["digest"] == document.digest
+
+
+def test_a_paper_bears_the_day_of_the_department_it_was_done_on(quinn):
+    evening = datetime(2026, 11, 21, 1, 10, tzinfo=UTC)  # 20:10 on the 20th where the department is
+    late = inspect(make_item(quinn.department), quinn, at=evening)
+    document = asked(late, quinn)
+    assert document.title.endswith("of 2026-11-20")
+    OutboxRow.objects.filter(pk=document.outbox_id).update(asked_at=evening)
+    document.refresh_from_db()
+    assert services.file_name(document).endswith("as-of-2026-11-20.pdf")
 
 
 def test_asking_writes_the_document_and_its_work_or_neither(inspection, quinn, monkeypatch):

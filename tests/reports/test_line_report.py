@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from readiness.models import StoredRating
 from readiness.services import rerate
 from reports.pdf.line import build_line_report
 from reports.queries import line_sheet
@@ -36,6 +37,20 @@ def test_a_rated_line_leads_with_its_word_what_it_can_do_and_how_sure_that_is(li
     assert "Incident command decides" in text
     for name in stored.rating["not_recorded"]:
         assert name in text
+
+
+def test_blind_spots_and_single_points_are_named_and_no_chance_is_never_at_most(line):
+    row = rerate(line=line, at=NOON)
+    item = {"tag": "SH-01", "name": "Shower shelter", "evidence": "claimed"}
+    function = {"function": "shelter", "need": 2, "have": 1, "unit": "lanes", "evidence": "claimed", "items": [item]}
+    none = {"probability": 0, "probability_low": 0, "probability_high": 0, "at_most": ["probability"]}
+    told = {"functions": [function], "single_points": ["SH-01"], "blind_spots": ["SH3", "XX9"]}
+    StoredRating.objects.filter(pk=row.pk).update(rating=row.rating | none | told)
+    sheet = line_sheet(line, datetime.now(UTC))
+    assert sheet.single_points == ("SH-01 Shower shelter",)
+    assert sheet.blind_spots == ("SH3 Seam delamination", "XX9")
+    assert "at most 0" not in sheet.asked
+    assert "0 in 100, 80 % range 0 to 0" in sheet.asked
 
 
 def test_every_function_of_the_rating_stands_in_chain_order(line):
