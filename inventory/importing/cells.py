@@ -12,6 +12,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from inventory.importing.number_words import digits
+
 NOTHING = frozenset(
     {
         "", "-", "--", "---", "?", "??", "???", ".", "n/a", "na", "n.a.", "n/k", "none", "nil", "null", "unknown",
@@ -23,15 +25,19 @@ _UNREADABLE = re.compile(
 )
 _GIVEN = frozenset({"donated", "donation", "gift", "free", "n/c", "no charge", "no cost", "incl", "included"})
 _LOCAL = re.compile(r"\b(local|county|city|town|district|state|donat\w*|private|general fund|operating|own)\b", re.I)
-_WORDS = {
-    "a": 1, "an": 1, "one": 1, "single": 1, "two": 2, "pair": 2, "couple": 2, "three": 3, "four": 4, "five": 5,
-    "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "dozen": 12,
-}  # fmt: skip
+_ALONE = {"a": 1, "an": 1, "single": 1, "couple": 2}  # words that count only where they are the whole cell
 _MONTHS = {name.lower(): n for n, name in enumerate(calendar.month_abbr) if name} | {
     name.lower(): n for n, name in enumerate(calendar.month_name) if name
 } | {"sept": 9}  # fmt: skip
+_WEEKDAY = re.compile(r"(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?")
+# "see invoice" says where the date is, not what it is
+_ELSEWHERE = re.compile(r"(?:see|ask|check|per)\s+(?:the\s+)?[a-z ]{2,30}", re.I)
 _EXCEL_EPOCH = date(1899, 12, 30)
 _SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
+_QUANTITY = re.compile(
+    r"(?:qty\.?|x|approx\.?|about|~|\(|#)?\s*([-+]?[\d.,' ]*\d)\s*(?:x|\))?\s*(?:(?:of|/)\s*\d+)?\s*"
+    r"(doz(?:en)?\.?|dz\.?)?\s*[a-z./'’()\- ]*"
+)
 _YEARS = (1950, 2099)
 
 
@@ -110,7 +116,7 @@ def parse_number(text: str) -> float:
 
 
 def parse_quantity(cell: Any) -> int | None:
-    """Return how many: 12, "12 ea", "x6", "two", "2 doz", "4 of 6" (4 are there).
+    """Return how many: 12, "12 ea", "x6", "two hundred", "2 doz", "4 of 6" (4 are there).
 
     Raises:
         CellError: words, a fraction or a negative number.
@@ -125,18 +131,12 @@ def parse_quantity(cell: Any) -> int | None:
     text = text_of(cell).lower()
     if text in NOTHING:
         return None
-    match = re.fullmatch(
-        r"(?:qty\.?|x|approx\.?|about|~|\(|#)?\s*([-+]?[\d.,' ]*\d)\s*(?:x|\))?\s*(?:(?:of|/)\s*\d+)?\s*"
-        r"(doz(?:en)?\.?|dz\.?)?\s*[a-z./'’()\- ]*",
-        text,
-    )
-    if match and not re.match(r"^\s*[-+]?\d+\s*-\s*\d+", text):
-        many = parse_number(match.group(1)) * (12 if match.group(2) else 1)
-        return _whole(many, text, mend)
-    words = text.split()
-    if words and words[0] in _WORDS and all(w.isalpha() for w in words) and len(words) <= 3:
-        many = _WORDS[words[0]] * (12 if len(words) > 1 and words[1] in ("dozen", "doz") else 1)
-        return many if words[0] != "a" or len(words) == 1 or words[1] not in ("few", "lot", "couple") else _refuse(text)
+    if text in _ALONE:
+        return _ALONE[text]
+    for said in (text, digits(text)):
+        match = _QUANTITY.fullmatch(said)
+        if match and not re.match(r"^\s*[-+]?\d+\s*-\s*\d+", said):
+            return _whole(parse_number(match.group(1)) * (12 if match.group(2) else 1), text, mend)
     return _refuse(text)
 
 
@@ -155,7 +155,7 @@ def _whole(number: float, text: str, mend: str) -> int:
 
 
 def parse_money(cell: Any) -> Decimal | None:
-    """Return an amount in dollars: 1200, "$1,200.00", "1.2k", "USD 60 ea".
+    """Return an amount in dollars: 1200, "$1,200.00", "1.2k", "USD 60 ea", "~$500".
 
     Raises:
         CellError: words, a date, or less than nothing.
@@ -167,7 +167,9 @@ def parse_money(cell: Any) -> Decimal | None:
     if text in NOTHING | _GIVEN:
         return None
     match = re.fullmatch(
-        r"(?:us\s?d|usd?|\$|€|£|\s)*([-+]?[\d.,' ]*\d)\.?\s*(k)?\s*(?:usd|\$|€|£|/|each|ea\.?|per|[a-z ])*", text
+        r"(?:~|≈|approx\.?|about|est\.?|us\s?d|usd?|\$|€|£|\s)*([-+]?[\d.,' ]*\d)\.?\s*(k)?\s*"
+        r"(?:usd|\$|€|£|/|each|ea\.?|per|[a-z ])*",
+        text,
     )
     if not match or text.startswith("("):
         raise CellError(f"{text_of(cell)!r} is not an amount", mend)
@@ -242,7 +244,7 @@ def parse_day(cell: Any, *, day_first: bool = False) -> Day | None:
     if isinstance(cell, int | float):
         return _from_number(cell, mend)
     text = text_of(cell)
-    if text.lower() in NOTHING:
+    if text.lower() in NOTHING or _ELSEWHERE.fullmatch(text):
         return None
     bare = re.sub(r"^(circa|ca\.?|approx\.?|about|around|est\.?|~|≈|>|<)\s*", "", text, flags=re.I).strip(" .,?")
     bare = re.sub(r"[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp]\.?[Mm]\.?)?(Z|[+-]\d{2}:?\d{2})?$", "", bare)
@@ -272,9 +274,7 @@ def _from_numbers(bare: str, text: str, day_first: bool, mend: str) -> Day | Non
 
 def _from_words(bare: str, text: str, mend: str) -> Day:
     parts = [
-        p
-        for p in re.split(r"[\s,./'’\-]+", bare.lower())
-        if p and p not in ("of", "the", "mon", "tue", "wed", "thu", "fri", "sat", "sun")
+        p for p in re.split(r"[\s,./'’\-]+", bare.lower()) if p and p not in ("of", "the") and not _WEEKDAY.fullmatch(p)
     ]
     months = [p for p in parts if p in _MONTHS]
     numbers = [re.sub(r"(st|nd|rd|th)$", "", p) for p in parts if p not in _MONTHS]

@@ -12,12 +12,13 @@ from functools import lru_cache
 from inventory.importing.cells import is_nothing, text_of
 from inventory.importing.content import BY_CONTENT, DATED, TOTAL, TYPED, Cells, likeness
 from inventory.importing.headings import CREW_ROLES, ITEM_ROLES, best_fit, fit, is_plate_heading, paired
+from inventory.importing.sentences import only_column, taken_apart
 from inventory.importing.sheets import Cell, Sheet
 
 HEADING_ROWS = 60  # headings stand among the first rows that are not a title page
 PLATE = "plate"  # a figure of the plate in a column of its own
 # several columns may say these together, read from left to right
-MANY = frozenset({"place", "note", "spec", "maker", PLATE})
+MANY = frozenset({"place", "note", "spec", "maker", "disposition", PLATE})
 _CREW_TAB = re.compile(r"\b(?:crew|roster|personnel|people|staff|members?|team|qualif\w*|training|operators?)\b", re.I)
 _STOCK_TAB = re.compile(r"\b(?:consumables?|suppl(?:y|ies)|expendables?|stock|disposables?|kits)\b", re.I)
 # what no heading looks like: an amount, a date, a code of letters and digits
@@ -33,11 +34,17 @@ class Column:
     heading: str
     role: str
     sureness: float
+    at: int | None = None  # where it stands in the file, where that is not its index
+
+    @property
+    def stands_at(self) -> int:
+        """Return where the column stands in the file, from 0."""
+        return self.index if self.at is None else self.at
 
     @property
     def letter(self) -> str:
         """Return the column's letter as a spreadsheet shows it."""
-        return letter_of(self.index)
+        return letter_of(self.stands_at)
 
 
 @dataclass(frozen=True)
@@ -76,7 +83,10 @@ def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None
         sheet: the sheet.
         names_kind: how surely a text names a kind of the catalogue, 0 to 1.
     """
+    if (column := only_column(sheet)) is not None and (table := _of_sentences(sheet, column, names_kind)):
+        return table
     heading_rows, headings = _headings_of(sheet)
+    headings = _split_merged(sheet, heading_rows, headings)
     first = heading_rows[-1] + 1 if heading_rows else _first_filled(sheet)
     width = max((len(row) for row in sheet.rows), default=0)
     headings += [""] * (width - len(headings))
@@ -92,6 +102,25 @@ def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None
     stock = {"expires", "lot", "par", "per_person", "lot_expires"} & roles and not numbered
     sort = "lots" if stock or (_STOCK_TAB.search(sheet.name) and not numbered) else "items"
     return Table(sheet, sort, first, heading_rows, tuple(items))
+
+
+def _of_sentences(sheet: Sheet, column: int, names_kind: Callable[[str], float]) -> Table | None:
+    """Return a sheet of one column, a sentence to a row, as a table; None where the sentences tell of no things."""
+    apart = taken_apart(sheet, column, bool(_CREW_TAB.search(sheet.name)), names_kind)
+    if apart is None:
+        return None
+    sort, roles, spread = apart
+    return Table(spread, sort, 0, (), tuple(Column(i, "", role, 0.6, at=column) for i, role in enumerate(roles)))
+
+
+def _split_merged(sheet: Sheet, rows: Sequence[int], headings: list[str]) -> list[str]:
+    """Return headings with "Item / Serial" merged over two columns as Item and Serial."""
+    for (top, left), (bottom, right) in sheet.merged:
+        parts = re.split(r"\s*[/&,]\s*", headings[left]) if left < len(headings) else []
+        if {top, bottom} & {*rows} and len(parts) == right - left + 1 > 1 and all(_best(p) >= 0.6 for p in parts):
+            headings += [""] * (right + 1 - len(headings))
+            headings[left : right + 1] = parts
+    return headings
 
 
 def stacked(sheet: Sheet) -> list[Sheet]:
@@ -194,7 +223,9 @@ def _covers(sheet: Sheet, row: int, column: int) -> bool:
 
 
 def _first_filled(sheet: Sheet) -> int:
-    return next((i for i, row in enumerate(sheet.rows) if sum(c is not None for c in row) >= 3), 0)
+    widths = [sum(c is not None for c in row) for row in sheet.rows]
+    usual = min(3, max(widths, default=0))
+    return next((i for i, width in enumerate(widths) if width >= usual), 0)
 
 
 def _cells(sheet: Sheet, first: int, index: int, names_kind: Callable[[str], float]) -> Cells:

@@ -37,7 +37,7 @@ _STATES = (
     (
         re.compile(
             r"\b(?:out of service|o\.?o\.?s\.?|do not use|red.?tag\w*|danger.?tag\w*|deadlined|dead.?lined|"
-            r"inoperable|inop)\b",
+            r"inoperable|inop|not (?:currently )?(?:in service|serviceable|usable|operational|ready))\b",
             re.I,
         ),
         "taken out",
@@ -45,8 +45,11 @@ _STATES = (
     (re.compile(r"\b(?:quarantin\w*|contaminated)\b", re.I), "quarantined"),
     (
         re.compile(
-            r"\b(?:broken|not working|does not work|won'?t (?:start|run|hold|light)|unserviceable|defective|"
-            r"failed)\b",
+            r"\b(?:broken|unsvc\w*|unsat\w*|u/s|non-?(?:operational|functional)|not working|"
+            r"does not work|won'?t (?:start|run|hold|light)|unserviceable|defective|"
+            r"failed|(?:out|sent out|sent|away|gone|waiting|back) for (?:repairs?|service)|"
+            r"awaiting (?:repairs?|parts|service)|"
+            r"(?:at|in) (?:the )?(?:repairs?(?: shop)?|(?:repair )?shop|vendor|maker)|(?:waiting|on) for parts)\b",
             re.I,
         ),
         "taken out",
@@ -57,12 +60,20 @@ _STATES = (
     (re.compile(r"\b(?:packed wet|wet|damp)\b", re.I), "wet"),
     (re.compile(r"\bdrying\b", re.I), "drying"),
 )
+# where it went, said outright: "on loan to Station 4" in a note is a statement, "borrowed 2024?" a doubt
+_LENT_TO = re.compile(r"\b(?:on loan|loaned|lent)(?: out)? (?:to|with|at)\b", re.I)
+_BACK = re.compile(r"\b(?:returned|back|was|previously|until)\b", re.I)
 _GONE = re.compile(r"\b(?:missing|lost|stolen|cannot (?:be )?(?:found|locate\w*)|not found|unaccounted)\b", re.I)
 _MAYBE = re.compile(r"\?")
 BORROWED = re.compile(r"\b(?:borrow\w*|loan\w*|lent)\b", re.I)
+_OF_HEADINGS = frozenset({"taken out", "quarantined", "condemned", "disposed", "lent"})
+_FILLERS = frozenset(
+    {"items", "item", "equipment", "gear", "of", "and", "list", "the", "out", "old", "all", "things", "property"}
+)
 _NOT = re.compile(r"\b(?:not|no longer|was|previously|formerly|un)\s+$", re.I)
 
 
+# S and U stay unknown: salvage and usable on one form, serviceable and unserviceable on another
 _LETTERS = {"n": "new", "e": "new", "g": "usable", "f": "usable", "p": "repairable"}
 
 
@@ -87,6 +98,21 @@ def state_said(condition: str, note: str) -> tuple[str, str]:
     for pattern, event in _STATES[:2]:
         if not _MAYBE.search(note) and (match := pattern.search(note)) and not _negated(note, match):
             return event, match.group()
+    if (match := _LENT_TO.search(note)) and not _MAYBE.search(note) and not _BACK.search(note):
+        return "lent", match.group()
+    return "", ""
+
+
+def state_of_heading(text: str) -> tuple[str, str]:
+    """Return (state event, words) where a tab or section is of things in a state: "Disposed 2023", "Out of service".
+
+    A heading of more words than that is a place or a chapter: a wet-gear room holds what is dry.
+    """
+    for pattern, event in _STATES:
+        if event in _OF_HEADINGS and (match := pattern.search(text)) and not _negated(text, match):
+            others = re.findall(r"[A-Za-z]+", text[: match.start()] + text[match.end() :])
+            if all(word.lower() in _FILLERS for word in others):
+                return event, match.group()
     return "", ""
 
 

@@ -194,6 +194,7 @@ _LIKENESS: dict[str, Callable[[Cells], float]] = {
     "acquired": _day,
     "made": _day,
     "expires": _day,
+    "disposed_on": _day,
     "cost": _cost,
     "total_cost": _cost,
     "share": _share,
@@ -236,5 +237,5 @@ DATED = frozenset({"acquired", "made", "qualified", "qualified_on", "qualified_u
 # columns of these roles hold one type of value: cells that are of another type speak against the heading
 TYPED = frozenset(
     {"quantity", "acquired", "made", "cost", "share", "expires", "par", "per_person", "total_cost", "qualified",
-     "qualified_on", "qualified_until"}
+     "disposed_on", "qualified_on", "qualified_until"}
 )  # fmt: skip

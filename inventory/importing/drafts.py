@@ -66,6 +66,7 @@ class ItemDraft(Drafted):
     spec_as_written: str = ""
     event: str = ""  # a state the register itself says, such as boxed; "" for in service
     event_reason: str = ""
+    event_on: date | None = None  # the day the register gives for it
 
 
 @dataclass(slots=True)

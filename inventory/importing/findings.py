@@ -26,10 +26,18 @@ def look_at_item(drafted: ItemDraft, kind: Mapping[str, Any], notices: Notices, 
         notices.find(drafted.origin, "note", problem, "see whether it is here; record who has it, or that it is back")
     if drafted.event:
         problem = f"the register says {drafted.event_reason!r}: taken in as {_state_word(drafted.event)}"
-        role = "condition" if drafted.event_reason in drafted.condition_as_written else "note"
+        role = _where_said(drafted)
         notices.find(drafted.origin, role, problem, "see whether that still holds")
     if kind["serialised"] and not drafted.serial and "serial" not in drafted.origin.cells:
         notices.blank(drafted.origin, "serial", "a serial though things of their kind have one", "read the plates")
+
+
+def _where_said(drafted: ItemDraft) -> str:
+    if drafted.event_on:
+        return "disposed_on"
+    if drafted.event_reason in drafted.condition_as_written:
+        return "condition"
+    return "note" if drafted.event_reason in drafted.note else "disposition"
 
 
 def look_at_lot(drafted: LotDraft, notices: Notices, on: date) -> None:

@@ -25,7 +25,8 @@ _SPELT = {
     "reqd": "required", "min": "minimum", "cert": "certified", "certification": "certified", "certs": "certified",
     "qual": "qualified", "quals": "qualified", "qualification": "qualified", "trng": "training", "inv": "inventory",
     "ident": "id", "identifier": "id", "remarks": "remark", "notes": "note", "comments": "comment", "wt": "weight",
-    "prop": "property", "po": "purchase", "unitcost": "cost", "ext": "extended", "pos": "position",
+    "prop": "property", "disp": "disposed", "disposal": "disposed", "disposition": "disposed", "outdt": "outdate",
+    "po": "purchase", "unitcost": "cost", "ext": "extended", "pos": "position",
 }  # fmt: skip
 
 # role -> the headings registers use for it, in words spelt out
@@ -76,13 +77,14 @@ _SAID: dict[str, str] = {
     "date mfr|made on|mfr on|year made|date built",
     "cost": "amount|unit cost|cost|price|unit price|cost each|value|acquired cost|purchase price|purchase cost|"
     "amount paid|$|usd|$ each|"
-    "each cost|each price|unit value|cost per unit|acquired value|price each|original cost|unit $|cost $|paid|"
+    "each cost|each price|each|$ paid|unit value|cost per unit|acquired value|price each|original cost|unit $|cost $|"
+    "paid|"
     "acquired price",
     "total_cost": "total cost|extended cost|total value|total|total price|line total|extended|extended price|total $",
     "share": "federal %|% federal|federal share|% federal share|federal % share|federal participation|grant %|"
     "cost share|"
     "federal fraction|% federal participation|federal part|federal participation %|federal|% grant|"
-    "federal share %|federal funds %",
+    "federal share %|federal funds %|participation|grant participation|grant share|federal cost share",
     "award": "award|award number|grant|grant number|fain|grant id|award id|federal award|grant award|federal award id|"
     "grant award number|federal award number|grant name|award fain|federal award number fain|award grant",
     "funding": "funding|fund|funding source|source|source of funds|fund source|paid by|funded by|budget|account|"
@@ -112,6 +114,10 @@ _SAID: dict[str, str] = {
     "per_person": "per person|pp|each person|per patient|per head|uses per person|per casualty|quantity per person|"
     "per person use|used per person|per victim|use per person",
     "uom": "unit|unit of measure|uom|um|unit of issue|ui|issue|measure|u m|u i|units of measure|pack|pack size",
+    "disposed_on": "disposed date|disposed on|disposed|date disposed|date of disposed|"
+    "retired on|date retired|sold on|date sold|"
+    "surplus date|surplused on|retired|removed on|date removed|out of inventory",
+    "disposition": "disposed method|method of disposed|disposed status|disposed action|how disposed|disposed type",
     "row_number": "row|line number|number|seq|sequence|s number|sl number|position",
     # of a roster
     "person": "name|member|person|crew|employee|firefighter|crew member|member name|full name|staff|personnel|"
@@ -129,16 +135,19 @@ _SAID: dict[str, str] = {
     "qualified through|"
     "expires|expires date|qualified expires|good until|certified through|current until|current through|due|"
     "refresher due|"
-    "renewal|renewal due|renew by|valid thru",
+    "renewal|renewal due|renew by|valid thru|good through|good thru|certified good through|"
+    "certified good thru|certified thru|"
+    "hazmat operations expires|hazmat expires|training expires|license expires|next due|next refresher",
     "qualified_on": "qualified since|qualified on|certified since|certified on|since|trained on|completed|completed on|"
     "date completed|course completed|date of training|last qualified",
 }
+_ENDS = frozenset({"expires", "until", "through", "thru", "valid", "due", "renew", "renewal", "lapses"})
 _HEADINGS: dict[str, dict[frozenset[str], str]] = {}
 
 ITEM_ROLES = (
     "tag", "name", "serial", "quantity", "spec", "maker", "line", "place", "acquired", "made", "cost", "total_cost",
     "share", "award", "funding", "listing", "condition", "note", "custodian", "title", "use", "lot", "expires", "par",
-    "per_person", "uom", "row_number",
+    "per_person", "uom", "disposed_on", "disposition", "row_number",
 )  # fmt: skip
 CREW_ROLES = (
     "person", "first_name", "last_name", "role", "qualified", "qualified_until", "qualified_on", "line", "note",
@@ -159,6 +168,7 @@ _PAIRS = {
     frozenset({"share", "funding"}): "funding",
     frozenset({"award", "funding"}): "funding",
     frozenset({"lot", "expires"}): "lot_expires",
+    frozenset({"expires", "made"}): "expires_made",
     frozenset({"serial", "lot"}): "serial_lot",
     frozenset({"quantity", "uom"}): "quantity",
     frozenset({"name", "spec"}): "name",
@@ -194,8 +204,12 @@ def fit(heading: str, role: str) -> float:
     said = _said(role)
     if whole in said:
         return 1.0
+    if role in ("qualified", "qualified_on") and whole & _ENDS:
+        return 0.0  # a day that heads an end is never a beginning, gone by or not
     inside = max((len(phrase) for phrase in said if phrase <= whole and phrase != frozenset({"number"})), default=0)
     best = 0.5 + 0.4 * inside / len(whole) if inside else 0.0
+    if role == "qualified_until" and whole & _ENDS:
+        best = max(best, 0.8)
     if role == "tag" and len(whole) == 2 and "number" in whole:
         best = max(best, 0.5)  # somebody's own word for the thing, and its number
     text = " ".join(words)

@@ -8,12 +8,14 @@ mixing valve. The plate breaks ties: what has a tare weight is a propane cylinde
 
 import math
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import lru_cache
 from typing import Any
+
+from inventory.importing.doubts import doubt
 
 OTHER = "other"
 SURE_ENOUGH = 0.45  # below: kind "other", with the nearest kinds named
@@ -110,6 +112,10 @@ class Recogniser:
         self.rarity = {word: 1.0 + math.log(12 / min(owners[word], 12)) for word in uses}
         self.phrases = [_Phrase(k, words, sum(self.rarity[w] for w in words)) for k, words in spoken]
         self.vocabulary = frozenset(uses)
+        self.own: dict[str, set[str]] = defaultdict(set)
+        for kind, words in spoken:
+            self.own[kind].update(words)
+        self.heads = frozenset(words[-1] for _, words in spoken)
         self.answered: dict[tuple[str, str], Recognised] = {}
 
     def recognise(self, name: str, plate: str = "") -> Recognised:
@@ -125,6 +131,9 @@ class Recogniser:
         for phrase in self.phrases:
             if score := self._score(phrase, places):
                 scores[phrase.kind] = max(scores.get(phrase.kind, 0.0), score)
+        scores = {
+            kind: score * doubt(kind, name, words_of, self.own[kind], self.heads) for kind, score in scores.items()
+        }
         self._add_plate(scores, f"{name} {plate}", vessel=bool(_VESSELS & {*words_of(name)}))
         if not scores:
             return Recognised(OTHER, 0.0, self._near(places))

@@ -27,6 +27,7 @@ from inventory.importing.drafts import CrewDraft, Drafted, ItemDraft, LotDraft, 
 from inventory.importing.findings import look_at_item, look_at_lot
 from inventory.importing.kinds import Recognised, Recogniser
 from inventory.importing.notices import Notices
+from inventory.importing.sentences import person_in, quantity_in
 from inventory.importing.specs import read_spec
 from inventory.importing.walk import Row, line_named_in, places_named_in
 
@@ -37,6 +38,10 @@ NO_LINE = frozenset(
         "all lines", "stock",
     }
 )  # fmt: skip
+_OF_A_THING = ("tag", "serial", "quantity", "lot", "cost", "acquired", "expires", "serial_lot", "made", "par")
+_NOT_YET = re.compile(
+    r"(?:not (?:yet|done|taken|qualified)|no|never|pending|in progress|scheduled|needs? \w+|in class)", re.I
+)
 _AWARD = re.compile(r"\b(?=[A-Za-z0-9./-]*\d{2})(?=[A-Za-z0-9./-]*[A-Za-z])[A-Za-z0-9]+(?:[-/.][A-Za-z0-9]+)+\b")
 _PERCENT = re.compile(r"\d+(?:\.\d+)?\s*%")
 _SERIAL_IN = re.compile(r"\bs\s*/?\s*n\b\s*[:#.]?\s*(\S+)|\bserial\b\s*(?:no\.?|number|#)?\s*[:#]?\s*(\S+)", re.I)
@@ -75,10 +80,16 @@ class RowReader:
         return drafted
 
     def refuse_nameless(self, table: Table, row: Row) -> None:
-        """Refuse a row that counts or numbers something it does not name."""
-        if table.sort != "crew" and any(not is_nothing(row.first(r)) for r in ("tag", "serial", "quantity", "lot")):
-            origin = _origin(table, row)
+        """Refuse a row that says something of a thing or a person it does not name; find one that says little."""
+        origin = _origin(table, row)
+        if table.sort == "crew":
+            self.notices.refuse(origin, "person", "the row names nobody", "write the name, or clear the row")
+        elif any(not is_nothing(row.first(r)) for r in _OF_A_THING):
             self.notices.refuse(origin, "name", "the row names no item", "write what it is, or clear the row")
+        else:
+            said = "; ".join(text_of(c) for pairs in row.cells.values() for _, c in pairs) or "cells without a heading"
+            problem = f"the row names no item and was passed over: {said[:120]}"
+            self.notices.find(origin, "name", problem, "write what it is about, or clear the row")
 
     def day_first(self, table: Table, index: int) -> bool:
         """Return whether a column writes the day before the month."""
@@ -103,7 +114,7 @@ class RowReader:
             self.notices.find(
                 cells.origin, "spec", f"{complaint} cannot be right; not taken over", "read the plate again"
             )
-        event, reason = conditions.state_said(condition, note)
+        event, reason, event_on = cells.state(condition, note)
         share, award, funding = cells.funding()
         quantity = 0 if (gone := conditions.is_gone(condition, note)) else cells.quantity(kind)
         if gone:
@@ -117,7 +128,7 @@ class RowReader:
             plate=maker,
             quantity=quantity,
             acquired=cells.day("acquired"),
-            made=cells.day("made"),
+            made=cells.day("made" if "made" in cells.row.cells else "expires_made"),
             federal_share=share,
             award=award,
             listing=cells.text("listing")[:20],
@@ -132,6 +143,7 @@ class RowReader:
             note=note,
             event=event,
             event_reason=reason,
+            event_on=event_on,
         )
 
     def _lot(self, cells: "_Parsed", name: str, known: Recognised) -> LotDraft:
@@ -153,10 +165,12 @@ class RowReader:
         )
 
     def _crew(self, cells: "_Parsed") -> CrewDraft:
-        row = cells.row
-        full = cells.text("person") or " ".join(t for t in (cells.text("first_name"), cells.text("last_name")) if t)
-        since, until = cells.day("qualified_on"), cells.day("qualified_until")
-        if (either := cells.day("qualified")) is not None:
+        row, text = cells.row, cells.text("person")
+        full = text or " ".join(t for t in (cells.text("first_name"), cells.text("last_name")) if t)
+        cells.read_person(full)
+        full = text_of(row.first("person")) if text else full
+        since, until = cells.qualified("qualified_on"), cells.qualified("qualified_until")
+        if (either := cells.qualified("qualified")) is not None:
             # "until/since": a day gone by is when it began, a day to come is when it ends
             if _end_of(either) >= self.on:
                 until = until or either
@@ -211,12 +225,48 @@ class _Parsed:
         day_first = self.reader.day_first(self.table, pairs[0][0].index)
         return self.parsed(role, lambda cell: parse_day(cell, day_first=day_first))
 
+    def qualified(self, role: str) -> Day | None:
+        """Return the day of a roster's column; "not yet" and "pending" are no day and nothing to mend."""
+        return None if _NOT_YET.fullmatch(self.text(role)) else self.day(role)
+
+    def read_person(self, text: str) -> None:
+        """Take "Marlow (Hazmat tech) exp 2027-05" apart, where the row's other columns do not say the same."""
+        said = person_in(text)
+        if len(said) < 2 or "person" not in said or "person" not in self.row.cells:
+            return
+        column = self.row.cells["person"][0][0]
+        for role, value in said.items():
+            dated = role in ("qualified_on", "qualified_until") and "qualified" in self.row.cells
+            if role == "person" or (role not in self.row.cells and not dated):
+                self.row.cells[role] = [(column, value)]
+                if role != "person":
+                    self.origin.cells[role], self.origin.cells[f"{role} column"] = value, column.stands_at
+                    self.origin.headings.setdefault(role, self.origin.headings.get("person", ""))
+
+    def state(self, condition: str, note: str) -> tuple[str, str, date | None]:
+        """Return (state event, the words that say so, the day given for it), from the row or what stands over it."""
+        gone = self.parsed("disposed_on", parse_day) if "disposed_on" in self.row.cells else None
+        if gone is not None:
+            return "disposed", f"disposed {text_of(self.row.first('disposed_on'))}", gone.on
+        for said in (
+            conditions.state_said(condition, note),
+            conditions.state_said(self.text("disposition"), ""),
+            conditions.state_of_heading(self.row.section),
+            conditions.state_of_heading(self.origin.sheet),
+        ):
+            if said[0]:
+                return *said, None
+        return "", "", None
+
     def tag(self) -> str:
         tag = self.row.first("tag")
         return "" if is_nothing(tag) else text_of(tag)[:40]
 
     def quantity(self, kind: Mapping[str, Any]) -> int:
         many = self.parsed("quantity", parse_quantity)
+        if many is None and not self.refused and (many := quantity_in(self.name())) is not None:
+            problem = f"no column says how many: {many} taken from the name {self.name()!r}"
+            self.notices.find(self.origin, "name", problem, "count them")
         if many is None and not self.refused and not kind["serialised"]:
             mend = "count them and write the number"
             self.notices.blank(self.origin, "quantity", "how many there are; each is taken as 1", mend)
@@ -275,7 +325,7 @@ class _Parsed:
 
     def lot_and_expiry(self) -> tuple[str, date | None]:
         number = self.text("lot") or self.text("serial_lot") or self.tag() or self.text("serial")
-        expires = self.day("expires")
+        expires = self.day("expires" if "expires" in self.row.cells else "expires_made")
         if both := self.text("lot_expires"):
             number, _, rest = re.sub(r"\b(?:exp\w*|lot)\b\.?:?", " ", both, flags=re.I).strip().partition(" ")
             try:
@@ -347,7 +397,11 @@ def _origin(table: Table, row: Row) -> Origin:
     headings = {c.role: c.heading or f"column {c.letter}" for c in reversed(table.columns) if c.role}
     cells: dict[str, Any] = {}
     for role, pairs in row.cells.items():
-        cells[role], cells[f"{role} column"] = pairs[0][1], pairs[0][0].index
+        cells[role], cells[f"{role} column"] = pairs[0][1], pairs[0][0].stands_at
+    for role in ("expires", "made") if "expires_made" in row.cells else ():
+        headings.setdefault(role, headings["expires_made"])
+        for part in ("", " column"):
+            cells.setdefault(f"{role}{part}", cells[f"expires_made{part}"])
     return Origin(table.sheet.name, row.number, headings, cells)
 
 

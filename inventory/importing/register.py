@@ -15,7 +15,7 @@ from inventory.importing.lines import decide_lines
 from inventory.importing.notices import Notices
 from inventory.importing.reading import RowReader
 from inventory.importing.report import Notice
-from inventory.importing.sheets import Sheet, Unreadable, read_sheets
+from inventory.importing.sheets import Sheet, Unreadable, hidden_tabs, read_sheets
 from inventory.importing.walk import Walked, walk
 
 
@@ -57,12 +57,15 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
     recogniser = Recogniser(kinds.values())
     register = Register()
     reader = RowReader(kinds, recogniser, register.notices, on)
-    for sheet in (part for whole in read_sheets(path) for part in stacked(whole)):
-        table = understand(sheet, lambda text: recogniser.recognise(text).sureness)
-        if table is None:
-            _note_skipped(register, sheet)
-            continue
-        _read_table(register, reader, recogniser, table)
+    _note_hidden(register, path)
+    for tab in read_sheets(path):
+        parts = stacked(tab)
+        for sheet in parts:
+            table = understand(sheet, lambda text: recogniser.recognise(text).sureness)
+            if table is None:
+                _note_skipped(register, sheet, whole=len(parts) == 1)
+            else:
+                _read_table(register, reader, recogniser, table)
     if not any(entry["sort"] for entry in register.sheets):
         raise Unreadable(
             "No tab of the file reads as a register: no column names items. Head the columns (Item, Serial, Qty, "
@@ -87,6 +90,7 @@ def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, t
             register.crew.append(drafted)
     for row in walked.nameless:
         reader.refuse_nameless(table, row)
+    _note_doubtful(register, table, walked)
     register.sheets.append(
         {
             "sheet": table.sheet.name,
@@ -105,22 +109,61 @@ def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, t
 
 
 def _note_unread(register: Register, table: Table) -> None:
-    """Find columns headed outright as something that none of their cells is."""
+    """Find the columns that were not read, outright headings among them one by one: what they hold is not taken."""
+    row = (table.heading_rows[-1] + 1) if table.heading_rows else None
+    held = {column.heading.casefold(): column.letter for column in table.columns if column.role}
+    left = []
     for column in table.columns:
-        if not column.role and column.heading and best_fit(column.heading, ITEM_ROLES) == 1.0:
+        below = (r[column.index] for r in table.sheet.rows[table.first_row :] if column.index < len(r))
+        if column.role or not any(cell is not None for cell in below):
+            continue
+        if column.heading and best_fit(column.heading, ITEM_ROLES) == 1.0:
+            twin = held.get(column.heading.casefold())
+            why = f"and so is column {twin}, which was read" if twin else "but its cells do not look it"
             register.notices.of_file(
                 table.sheet.name,
-                f"column {column.letter} is headed {column.heading!r}, but its cells do not look it: not read",
+                f"column {column.letter} is headed {column.heading!r}, {why}: not read",
                 "head it by what it holds and send the file again",
-                row=(table.heading_rows[-1] + 1) if table.heading_rows else None,
+                row=row,
                 value=column.heading,
             )
+        else:
+            left.append(f"{column.letter} {column.heading}".strip())
+    if left:
+        register.notices.of_file(
+            table.sheet.name,
+            f"{len(left)} columns were not read: {'; '.join(left)}"
+            if len(left) > 1
+            else f"column {left[0]} was not read",
+            "head a column by what it holds (Item, Serial, Qty, Unit cost, Notes …) if it should be taken in",
+            row=row,
+        )
 
 
-def _note_skipped(register: Register, sheet: Sheet) -> None:
+def _note_doubtful(register: Register, table: Table, walked: Walked) -> None:
+    """Find lone texts that were taken for headings and could be things."""
+    if walked.doubtful:
+        rows = ", ".join(f"row {row} {text[:40]!r}" for row, text in walked.doubtful[:20])
+        more = f" and {len(walked.doubtful) - 20} more" if len(walked.doubtful) > 20 else ""
+        register.notices.of_file(
+            table.sheet.name,
+            f"taken for headings, not for things, as nothing stands beside them: {rows}{more}",
+            "if they are things, write how many there are and send the file again",
+            row=walked.doubtful[0][0],
+        )
+
+
+def _note_hidden(register: Register, path: str | Path) -> None:
+    for name in hidden_tabs(path):
+        register.sheets.append({"sheet": name, "sort": "", "rows": 0, "hidden": True})
+        problem = "this tab is hidden and was not read"
+        register.notices.of_file(name, problem, "show the tab and send the file again if its rows are still held")
+
+
+def _note_skipped(register: Register, sheet: Sheet, *, whole: bool) -> None:
     filled = sum(any(c is not None for c in row) for row in sheet.rows)
     register.sheets.append({"sheet": sheet.name, "sort": "", "rows": 0, "filled_rows": filled})
-    if filled > 3:
+    if filled > 3 or (whole and filled):
         register.notices.of_file(
             sheet.name,
             f"nothing was read from this tab: none of its {filled} rows reads as headings of a register",

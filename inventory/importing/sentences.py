@@ -27,13 +27,14 @@ _UNIT = (
 _BULLET = re.compile(r"^\s*(?:[-*•–·]+|\d{1,3}[.)]|\([a-z]\)|\[[ xX]?\])\s+")
 _TAG = re.compile(r"^([A-Z]{1,4}\d{0,2}-\d{1,4}[A-Z]?|[A-Z]{2,3}\d{2,4})\s*[-:,.]?\s+(?=[A-Za-z\d])")
 _LEADING = re.compile(
-    rf"^\(?(\d{{1,4}})\)?\s*(?:x\s|ea\b\.?|each\b|pcs?\b\.?|pr\b\.?|sets? of\b|boxes of\b|×)?\s*[-–:]?\s*"
+    rf"^\(?(\d{{1,4}})(?!\d)\)?\s*(?:x\s|ea\b\.?|each\b|pcs?\b\.?|pr\b\.?|sets? of\b|boxes of\b|×)?\s*[-–:]?\s*"
     rf"(?!{_UNIT})(?!['\"’”/.,%x×-])(?=[A-Za-z]|\d+\s*-?\s*{_UNIT}|\d+['’])",
     re.I,
 )
 _TRAILING = re.compile(
     r"\bqty\.?\s*[:=]?\s*(\d{1,4})\b|\bquantity\s*[:=]?\s*(\d{1,4})\b|(?:^|[\s,;(])[x×]\s*(\d{1,4})\b|"
-    r"\b(\d{1,4})\s*(?:ea|each|pcs|pieces|on hand|units|present)\b\.?|\((\d{1,4})\)|\s[-–=:]\s*(\d{1,4})$",
+    r"\b(\d{1,4})\s*(?:ea|each|pcs|pieces|on hand|units|present)\b\.?|\((\d{1,4})\)|"
+    r"[:=]\s*(\d{1,4})$|\s[-–]\s*(\d{1,4})$",
     re.I,
 )
 _THING_PARTS: dict[str, re.Pattern[str]] = {
@@ -58,6 +59,7 @@ _THING_PARTS: dict[str, re.Pattern[str]] = {
         re.I,
     ),
 }  # fmt: skip
+_TITLE = re.compile(r"\b(?:gear|list|inventory|cache|equipment|register|contents)\b", re.I)
 _PLATE_BEGINS = re.compile(r"\s*(?:,(?!\d{3})|;)\s*|\s+(?=set\s+\d)|\s+\bt\.?w\.?\s*\d", re.I)
 _UNTIL = re.compile(
     rf"[,;–-]?\s*\b(?:exp(?:ir\w*)?|until|thru|through|valid|good|due|renew\w*)\b[.:]*\s*"
@@ -67,7 +69,7 @@ _UNTIL = re.compile(
 _SINCE = re.compile(
     rf"[,;–-]?\s*\b(?:since|qual\w*|cert\w*|trained|refresher|passed)\b[.:]*\s*(?:(?:on|in|since)\s+)?{_DATE}", re.I
 )
-_ON_LINE = re.compile(r"[,;–-]?\s*\b((?:line|set|team)\s+[A-Z0-9]{1,2})\b")
+_ON_LINE = re.compile(r"[,;–-]?\s*\b((?i:line|set|team)\s+[A-Z0-9]{1,2})\b")
 
 
 def quantity_in(name: str) -> int | None:
@@ -155,7 +157,10 @@ def taken_apart(
         return None
 
     def is_thing(text: str) -> bool:
-        return names_kind(str(thing_in(text)["spec"])) >= 0.6 or quantity_in(text) is not None
+        said = thing_in(text)
+        if _TITLE.search(text) and not {"quantity", "serial", "tag"} & said.keys():
+            return False
+        return names_kind(str(said["spec"])) >= 0.6 or "quantity" in said
 
     # a few words about other things name a kind here and there; a list of gear does so in most of its rows
     kinds = sum(names_kind(str(thing_in(t)["spec"])) >= 0.6 for t in said)

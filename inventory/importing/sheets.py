@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import zipfile
 from collections import Counter
 from collections.abc import Sequence
@@ -51,6 +52,17 @@ def read_sheets(path: str | Path) -> list[Sheet]:
     if not any(any(cell is not None for row in sheet.rows for cell in row) for sheet in sheets):
         raise Unreadable(f"{path.name} holds no filled cell. Save the register again and send that file.")
     return sheets
+
+
+def hidden_tabs(path: str | Path) -> list[str]:
+    """Return the names of a workbook's hidden tabs that hold something: they are not read, and somebody should know."""
+    raw = Path(path).read_bytes()
+    if not raw.startswith(_WORKBOOK_SIGNS):
+        return []
+    book = CalamineWorkbook.from_filelike(io.BytesIO(raw))
+    hidden = [m.name for m in book.sheets_metadata if m.typ == SheetTypeEnum.WorkSheet]
+    shown = {m.name for m in book.sheets_metadata if m.visible == SheetVisibleEnum.Visible}
+    return [name for name in hidden if name not in shown and book.get_sheet_by_name(name).total_height > 0]
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -110,7 +122,14 @@ def _text_table(raw: bytes, name: str) -> Sheet:
     text = _decoded(raw)
     delimiter = _delimiter(text)
     try:
-        rows = [[_clean(c) for c in row[:MOST_COLUMNS]] for row in csv.reader(io.StringIO(text), delimiter=delimiter)]
+        read = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+        rows = [[_clean(c) for c in row[:MOST_COLUMNS]] for row in read]
+        if _is_prose(read, delimiter):
+            # one thing to a line, in words: the commas are the sentence's
+            quoted = list(csv.reader(io.StringIO(text)))
+            alone = all(len(row) <= 1 for row in quoted)
+            lines = [row[0] if row else "" for row in quoted] if alone else text.splitlines()
+            rows = [[_clean(line)] for line in lines]
     except csv.Error as error:
         raise Unreadable(f"The text table cannot be read ({error}). Save it again as .csv or .xlsx.") from error
     if len(rows) > MOST_ROWS:
@@ -147,6 +166,19 @@ def _delimiter(text: str) -> str:
         return (rows, width)
 
     return max(_DELIMITERS, key=agreement)
+
+
+def _is_prose(rows: Sequence[Sequence[str]], delimiter: str) -> bool:
+    """Return whether a text is a list in words and no table: few lines have fields, or they are parts of sentences."""
+    filled = [row for row in rows if any(c.strip() for c in row)]
+    parted = [row for row in filled if len(row) > 1]
+    width, alike = Counter(len(row) for row in parted).most_common(1)[0] if parted else (1, 0)
+    if len(parted) < 0.5 * len(filled):
+        return not (width > 3 and alike > 1)  # a small table below a long title is a table
+    after = [c for row in parted for c in row[1:] if c.strip()]
+    # "bought 3/2019, $22,000": behind a comma of a sentence stands a space, behind one of a number three digits
+    spaced = sum(bool(re.match(r" |\d{3}\b", c)) for c in after)
+    return delimiter in ",;" and alike < 0.6 * len(filled) and spaced > 0.8 * len(after)
 
 
 def _clean(cell: Any) -> Cell:

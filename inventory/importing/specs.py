@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from inventory.importing.cells import CellError, parse_day, parse_number
+from inventory.importing.number_words import digits
 
 _N = r"(\d[\d,]*(?:\.\d+)?|\.\d+)"
 _FRACTION = r"(\d+\s*-\s*\d+/\d+|\d+\s+\d+/\d+|\d+/\d+|\d*\.\d+|\d+)"
@@ -119,9 +120,9 @@ _REQUAL = re.compile(
     rf"re-?qual\w*))\.?\s*(?:date)?\s*[:=]?\s*{_MONTH}(?:\s*[-/]?\s*([ESR])\b)?",
     re.I,
 )
-_BTU = re.compile(r"(\d[\d,]*(?:\.\d+)?)\s*(k|m)?\s*(btu\s*/?\s*(?:h|hr)?|btuh|mbh)\b", re.I)
+_BTU = re.compile(r"(\d{1,3}(?:\.\d{3})+(?!\d)|\d[\d,]*(?:\.\d+)?)\s*(k|m)?\s*(btu\s*/?\s*(?:h|hr)?|btuh|mbh)\b", re.I)
 _WATTS = re.compile(r"(\d[\d,]*(?:\.\d+)?)\s*(kw|kva|watts?|w)\b", re.I)
-_HP = re.compile(r"(\d+\s*[- ]\s*\d+/\d+|\d+/\d+|\d*\.\d+|\d+)\s*(?:hp|horse)", re.I)
+_HP = re.compile(r"(\d+\s*[- ]\s*\d+/\d+|\d+/\d+|\d*[.,]\d+|\d+)\s*(?:hp|horse)", re.I)
 # beyond these a number was misread or mistyped: not stored, and found
 _SANE: dict[str, tuple[float, float]] = {
     "lanes": (1, 8), "set_psi": (0.1, 200), "relief_psi": (0.1, 200), "length_ft": (1, 1000), "width_ft": (1, 200),
@@ -148,6 +149,7 @@ def read_spec(kind_key: str, fields: Iterable[Mapping[str, Any]], *texts: str) -
     """
     spec: dict[str, Any] = {}
     complaints: list[str] = []
+    texts = tuple(digits(text) for text in texts)
     for spec_field in fields:
         key = spec_field["key"]
         for text in texts:
@@ -229,7 +231,8 @@ def _scaled(key: str, text: str) -> float | None:
     match = (_BTU if key == "input_btu_h" else _WATTS).search(text)
     if not match:
         return None
-    number = _number(match.group(1))
+    # 190.000 BTU/h is written with thousands marks: no plate gives a heater to a thousandth
+    number = _number(re.sub(r"\.(?=\d{3}(?:\D|$))", "", match.group(1)) if key == "input_btu_h" else match.group(1))
     if number is None:
         return None
     if key == "watts":

@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 
 from inventory.importing.cells import is_nothing, text_of
 from inventory.importing.columns import Column, Table, is_heading_row
+from inventory.importing.conditions import state_of_heading
 from inventory.importing.content import PLACE_WORDS, TOTAL
+from inventory.importing.headings import ITEM_ROLES, best_fit
 from inventory.importing.sheets import Cell
 
 _DITTO = frozenset({'"', "″", "〃", "''", "ditto", "do.", "same", "same as above", "as above", "〞"})
@@ -29,6 +31,8 @@ _CHAPTERS = frozenset(
         "hoses", "pumps", "tools", "supplies", "consumables", "cylinders", "other", "misc", "miscellaneous",
     }
 )  # fmt: skip
+# a section's text stands in the first columns, or over all of them
+_HEADED = frozenset({"", "name", "tag", "line", "place", "row_number", "person", "last_name", "first_name"})
 _DECORATION = "-=*#_~•:–— .|>"
 
 
@@ -66,6 +70,7 @@ class Walked:
     totals: list[int] = field(default_factory=list)
     sections: list[tuple[int, str]] = field(default_factory=list)
     nameless: list[Row] = field(default_factory=list)
+    doubtful: list[tuple[int, str]] = field(default_factory=list)  # sections that might be things
 
 
 def line_named_in(text: str) -> str:
@@ -99,18 +104,35 @@ def walk(table: Table, names_kind: Callable[[str], float], walked: Walked) -> It
             walked.totals.append(index + 1)
             continue
         if (said := _section_of(table, filled, names_kind, shouts)) is not None:
-            section = said.strip(_DECORATION)
-            section = section.title() if section.isupper() and len(section) > 3 else section
-            # a chapter or a station below a line's heading does not end that line
+            text = said.strip(_DECORATION)
+            text = text.title() if text.isupper() and len(text) > 3 else text
+            # a chapter or a station below a line's heading does not end that line, nor a chapter the station
             line = line_named_in(said) or line
-            places = _section_places(section) or (places if line_named_in(said) == "" else ())
-            walked.sections.append((index + 1, section))
+            section = section if places and text.lower() in _CHAPTERS else text
+            places = _section_places(text) or (places if line_named_in(said) == "" else ())
+            walked.sections.append((index + 1, text))
+            if not _is_plainly_heading(said, shouts):
+                walked.doubtful.append((index + 1, text))
             continue
         found = Row(index + 1, _by_role(table, row, above), section, line, places)
         if _is_named(table, found):
             yield found
-        elif len(filled) > 1:
+        else:
             walked.nameless.append(found)
+
+
+def _is_plainly_heading(said: str, shouts: bool) -> bool:
+    """Return whether a lone text says by its look or its words that it is over things, not one of them."""
+    bare = said.strip(_DECORATION)
+    return bool(
+        bare != said
+        or (said.isupper() and not shouts)
+        or bare.lower() in _CHAPTERS
+        or line_named_in(said)
+        or PLACE_WORDS.search(said)
+        or state_of_heading(bare)[0]
+        or best_fit(bare, ITEM_ROLES) == 1.0
+    )
 
 
 def _section_places(section: str) -> tuple[str, ...]:
@@ -146,6 +168,8 @@ def _section_of(
     if len(texts) != 1 or not isinstance(filled[0][1], str):
         return None
     text = texts.pop()
+    if not re.search(r"[A-Za-z]", text) or not _may_head(table, filled, text, shouts):
+        return None
     if len(text) > 80 or table.sort == "crew" and not line_named_in(text):
         return text if len(text) > 80 else None
     name = table.one("name")
@@ -153,6 +177,14 @@ def _section_of(
     in_name = len(filled) == 1 and name is not None and filled[0][0] == name.index
     thing = in_name and names_kind(text) >= 0.6 and not decorated
     return None if thing and not line_named_in(text) else text
+
+
+def _may_head(table: Table, filled: Sequence[tuple[int, Cell]], text: str, shouts: bool) -> bool:
+    """Return whether a lone text stands where headings stand: a lone serial or remark belongs to a thing unnamed."""
+    role = next((c.role for c in table.columns if c.index == filled[0][0]), "")
+    if role in ("tag", "serial", "lot") and re.fullmatch(r"\S*\d\S*", text):
+        return False
+    return len(filled) > 1 or role in _HEADED or _is_plainly_heading(text, shouts)
 
 
 def _by_role(table: Table, row: Sequence[Cell], above: dict[int, Cell]) -> dict[str, list[tuple[Column, Cell]]]:

@@ -184,7 +184,7 @@ class Storing:
         )
 
     def _event(self, item: Item, draft: ItemDraft) -> StateEvent:
-        since = draft.acquired.on if draft.event == "boxed" and draft.acquired else None
+        since = draft.acquired.on if draft.event == "boxed" and draft.acquired else draft.event_on
         return StateEvent(
             department=self.department,
             item=item,

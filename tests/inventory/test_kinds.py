@@ -47,6 +47,36 @@ def test_the_plate_tells_a_bare_cylinder():
     assert RECOGNISER.recognise("Cylinder", "88 cu ft; hydro 2022-01").key == "air_cylinder"
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Wheelchair, shower", "Shower head, handheld", "Generator cover", "Propane tank wrench", "Trailer hitch pin",
+        "Spare tire, trailer", "Sump float switch", "Charger, battery, 12V", "Paper towels", "Tent heater",
+        "Air heater, shelter", "Space heater, diesel", "Battery, AA, pack of 24", "Water distribution manifold",
+        "Oxygen cylinder, D", "Duct tape", "Bungee cords", "Leaf blower", "Propane hose", "First aid kit",
+        "Bladder, potable water 1500 gal",
+    ],
+)  # fmt: skip
+def test_a_part_of_a_thing_or_its_namesake_is_not_the_thing(name):
+    assert RECOGNISER.recognise(name).key == "other"
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("Redress pack, pediatric", "kit_child"),
+        ("Redress pack, bariatric", "kit_xl"),
+        ("Battery 12 V AGM + maintainer", "battery"),
+        ("Fill valve cap", "fill_cap"),
+        ("Trailer w/ spare tire and jack", "trailer"),
+        ("Water heater on cart, propane", "heater"),
+        ("Decon pool, inflatable", "berm"),
+    ],
+)
+def test_a_thing_with_its_parts_is_the_thing(name, kind):
+    assert RECOGNISER.recognise(name).key == kind
+
+
 @pytest.mark.parametrize("name", ["Coffee urn", "Laptop", "Wheel chocks", "Pallet jack", "Fire extinguisher 20 lb ABC"])
 def test_what_is_no_kind_is_other(name):
     known = RECOGNISER.recognise(name)
