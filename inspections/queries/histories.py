@@ -6,7 +6,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from inspections.queries.evidence import YEAR_S
-from inspections.queries.ledgers import ProofRow, accepted_at, read_proofs
+from inspections.queries.ledgers import ProofRow, day_began, read_proofs
 from inventory.models import Item
 from shared.models import Department
 
@@ -34,15 +34,16 @@ def histories(department: Department, at: datetime, known_at: datetime) -> dict[
     starts the next exposure without counting one.
     """
     zone = ZoneInfo(department.time_zone)
-    items = {item.pk: item for item in Item.objects.filter(department=department).select_related("kind")}
+    # Columns, not rows of the model: a department has thousands of items, and only these two facts count here.
+    columns = Item.objects.filter(department=department).values_list("pk", "kind__key", "accepted_on")
+    items = {pk: (kind, day_began(day, zone)) for pk, kind, day in columns}
     passes: dict[tuple[str, str], int] = defaultdict(int)
     years: dict[tuple[str, str], float] = defaultdict(float)
     failures: dict[tuple[str, str], list[float]] = defaultdict(list)
     for pk, modes in read_proofs(department, known_at).items():
-        item = items[pk]
-        accepted = accepted_at(item, zone)
+        kind, accepted = items[pk]
         for code, rows in modes.items():
-            key = (item.kind.key, code)
+            key = (kind, code)
             for exposure, absent in exposures(rows, at, accepted):
                 if absent:
                     passes[key] += 1

@@ -204,4 +204,9 @@ class Rules:
 
 def accepted_at(item: Item, zone: ZoneInfo) -> datetime | None:
     """Return the start of the day an item was accepted on, or taken to be; None where nothing is recorded."""
-    return datetime.combine(item.accepted_on, time.min, tzinfo=zone) if item.accepted_on else None
+    return day_began(item.accepted_on, zone)
+
+
+def day_began(day: date | None, zone: ZoneInfo) -> datetime | None:
+    """Return the start of a day where the department is; None for no day."""
+    return datetime.combine(day, time.min, tzinfo=zone) if day else None

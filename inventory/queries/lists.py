@@ -38,7 +38,7 @@ def load_lists(department: Department, on: date) -> dict[int, list[LoadListRow]]
 
 def _rows_on(on: date) -> QuerySet[LoadListRow]:
     in_force = Q(ends_on=None) | Q(ends_on__gt=on)
-    return LoadListRow.objects.filter(in_force, effective_on__lte=on).select_related("kind").order_by("order", "pk")
+    return LoadListRow.objects.filter(in_force, effective_on__lte=on).prefetch_related("kind").order_by("order", "pk")
 
 
 def crew_of(line: Line, on: date) -> list[CrewStanding] | None:

@@ -182,7 +182,8 @@ class _Reader:
         places: Mapping[int, Place],
     ) -> Iterable[ItemStanding]:
         histories = self._histories(postings)
-        rows = Item.objects.filter(department=self.department).select_related("kind", "award")
+        # Prefetched, not joined: hundreds of items share a few kinds, whose data would be read again for each.
+        rows = Item.objects.filter(department=self.department).prefetch_related("kind", "award")
         if self.subjects is not None:
             rows = rows.filter(pk__in=list(postings))
         for item in rows:
@@ -217,7 +218,7 @@ class _Reader:
         places: Mapping[int, Place],
     ) -> Iterable[LotStanding]:
         keys = postings.keys() | counts.keys()
-        found = {lot.pk: lot for lot in Lot.objects.filter(department=self.department).select_related("kind")}
+        found = {lot.pk: lot for lot in Lot.objects.filter(department=self.department).prefetch_related("kind")}
         standings = []
         for lot_id, line_id in keys:
             counted, posted = counts.get((lot_id, line_id)), postings.get((lot_id, line_id), [])

@@ -142,12 +142,12 @@ def test_a_line_is_read_in_as_many_queries_however_much_it_carries(department, l
         item = make_item(department, tag=f"WH-{n}", line=line, since=JAN)
         make_lot(department, number=f"L{n}", line=line)
         record_count(department=department, item=item, counted=1, happened_at=FEB, recorded_at=FEB, by_name="Quinn")
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(9):
         found = standing(line, NOW, NOW)
     assert len(found.items) == len(found.lots) == many
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(9):
         [(s.item.kind.key, s.item.department.name, s.place, s.line.name) for s in standing(line, NOW, NOW).items]
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(9):
         standing_of_department(department, NOW, NOW)
 
 
