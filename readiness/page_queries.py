@@ -57,6 +57,10 @@ class Answer:
     def can(self) -> Json:
         return self.rating["can_do"]
 
+    @property
+    def people(self) -> str:
+        return words.whole_people(self.can["people_per_hour"])
+
     @cached_property
     def sure(self) -> words.Chance:
         """Return the chance of what it can do."""
@@ -118,7 +122,7 @@ class Answer:
     @property
     def limits(self) -> list[tuple[str, str, Json]]:
         """Return (name, have of need, the limit) in the order they bite."""
-        rows = self.rating.get("limits") or ()
+        rows = words.own_limits(self.rating)
         return [(words.capital(words.limit_name(r)), words.have_of_need(r, self.uses_si), r) for r in rows]
 
 

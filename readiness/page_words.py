@@ -4,6 +4,7 @@ Reads the JSON of ``readiness.rating.as_json``, so that a stored rating and one 
 clock; quantities are in the units of the mission's keys, or in SI for a reader who chose it.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -89,7 +90,7 @@ def functions_of(rating: Json, uses_si: bool = False) -> list[FunctionView]:
     """Return all fourteen in chain order, one that the rating does not mention as not recorded."""
     by_name = {f["function"]: f for f in rating.get("functions") or ()}
     limits: dict[str, list[Json]] = {}
-    for limit in rating.get("limits") or ():
+    for limit in own_limits(rating):
         limits.setdefault(limit["function"], []).append(limit)
     return [_function(name, by_name.get(name), tuple(limits.get(name, ())), rating, uses_si) for name in FUNCTIONS]
 
@@ -128,6 +129,7 @@ def lead(rating: Json, *, asked: bool, when: str = "tonight") -> str:
     if people <= 0 or lasts <= 0:
         return f"{line} can wash nobody {when}."
     most = "at most " if rating.get("at_most") else ""
+    washed = whole_people(people)
     how = ", cold" if is_cold(rating) else ""
     if without := [name for name in can.get("without") or () if name != "heat"]:
         how += f", without {listed(without)}"
@@ -138,12 +140,17 @@ def lead(rating: Json, *, asked: bool, when: str = "tonight") -> str:
     long = f" for {span(lasts)}" if lasts < hours else ""
     missed = plain_number(wanted) if people < wanted else span(hours)
     instead = f"not the {missed} asked" if asked else f"not its rated {missed}"
-    return f"{line} can wash {most}{plain_number(people)} people an hour{long} {when}{how}, {instead}."
+    return f"{line} can wash {most}{washed} {'person' if washed == '1' else 'people'} an hour{long} {when}{how}, {instead}."
+
+
+def whole_people(people: float) -> str:
+    """Return people an hour in whole people, as nobody washes a part of one; less than one is told as it is."""
+    return plain_number(math.floor(people + 1e-9) if people >= 1 else people, 4)
 
 
 def nothing_recorded(rating: Json) -> bool:
-    """Say whether no function at all is on record: an empty chain carries anything, and may claim nothing."""
-    return all(function.level == "unrecorded" for function in functions_of(rating))
+    """Say whether nothing but people is on record: an empty chain carries anything, and may claim nothing."""
+    return all(function.level == "unrecorded" for function in functions_of(rating) if function.name != "crew")
 
 
 def unknown_vitals(rating: Json) -> int:
@@ -157,22 +164,31 @@ def is_cold(rating: Json) -> bool:
 
 def holds(rating: Json) -> str:
     """Return what holds the answer where it is: rate limits by the lanes they leave, stocks by when they run out."""
-    limits = rating.get("limits") or ()
+    limits = own_limits(rating)
     rates = [limit for limit in limits if not limit.get("bites_at_min")]
     stocks = [limit for limit in limits if limit.get("bites_at_min")]
     sentences = []
-    for lanes in sorted({limit["lanes"] for limit in rates}):
+    if rates:
+        # Of the rates, the tightest are what holds it; the table has the others.
+        lanes = min(limit["lanes"] for limit in rates)
         names = _unique(_spoken_name(limit) for limit in rates if limit["lanes"] == lanes)
-        sentences.append(f"{some(names, 5)} {_leaves(lanes, len(names), rating)}")
+        sentences.append(f"{some(names, 4)} {_leaves(lanes, len(names), rating)}")
     if stocks:
         # The first of each function to run out is what stops it; the table has the rest.
         first: dict[str, str] = {}
         for limit in stocks:
             first.setdefault(_spoken_name(limit), minutes(limit["bites_at_min"]))
-        runs = [f"{name} at {at}" for name, at in first.items()]
+        runs = [f"{name} at {at}" for name, at in first.items()][:2]
         runs[0] = runs[0].replace(" at ", " would stop it at ", 1)
         sentences.append(f"at {plain_number(rating['mission']['people_per_hour'])} an hour, {listed(runs)}")
     return capital(f"{'; '.join(sentences)}.") if sentences else ""
+
+
+def own_limits(rating: Json) -> list[Json]:
+    """Return the limits in their order, less those that only follow from another function that is short itself."""
+    limits = list(rating.get("limits") or ())
+    short = {limit["function"] for limit in limits}
+    return [limit for limit in limits if (limit.get("basis") or "").removeprefix("relies on ") not in short]
 
 
 def _leaves(lanes: int, names: int, rating: Json) -> str:
@@ -274,8 +290,9 @@ class TrackRow:
 
 def track_rows(rating: Json, uses_si: bool = False) -> list[TrackRow]:
     """Return the limits in the rating's order, then everything that carries the mission by its evidence."""
-    rows = [_limit_row(limit, rating, uses_si) for limit in rating.get("limits") or ()]
-    named = {limit["function"] for limit in rating.get("limits") or ()}
+    limits = own_limits(rating)
+    rows = [_limit_row(limit, rating, uses_si) for limit in limits]
+    named = {limit["function"] for limit in limits}
     rest = [f for f in functions_of(rating) if f.name not in named]
     for level, title, percent in (
         ("down", "At zero", 0.0),
@@ -340,7 +357,7 @@ def _evidence_words(evidence: Json) -> str:
 
 def first_limit(rating: Json, uses_si: bool = False) -> str:
     """Return the first thing that would have to change, for a line among others."""
-    limits = rating.get("limits") or ()
+    limits = own_limits(rating)
     if limits:
         return f"{limit_name(limits[0])}, {limit_words(limits[0], rating, uses_si)}"
     if missing := rating.get("not_recorded"):

@@ -235,4 +235,5 @@ def spoken(text: str) -> str:
     plain = str(text).replace(" degF", " °F").replace("'", "’")
     plain = re.sub(r"(?<=\d) percent\b", " %", plain)
     plain = re.sub(r"\bhose (hot|cold)\b", r"\1 hose", plain).replace("hose whip", "whip hose")
+    plain = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda found: day(found[0]), plain)
     return re.sub(r"\b(papr|gfci)\b", lambda found: found[0].upper(), plain)

@@ -304,6 +304,36 @@ def test_what_runs_out_is_told_by_function_in_the_order_it_bites(department):
     assert said == "At 60 an hour, redress would stop it at 2 h 29 min and wash at 2 h 32 min."
 
 
+def test_of_rates_the_tightest_and_of_stocks_the_first_two_are_told(department):
+    wide = limit_row("PPE", 16, 12, "count", lanes=3)
+    tight = limit_row("water", 8, 4, "count", lanes=2)
+    stocks = [limit_row(n, 9, 1, "people", bites_at_min=at) for n, at in (("waste", 50), ("redress", 72), ("wash", 99))]
+    said = words.holds(rating(limits=[wide, tight, *stocks]))
+    assert (
+        said == "Water holds it to two lanes; at 60 an hour, waste would stop it at 50 min and redress at 1 h 12 min."
+    )
+
+
+def test_what_only_follows_from_another_limit_is_not_told_as_one(department):
+    power = limit_row("power", 4, 2, "count", resource="gfci", lanes=2)
+    follows = limit_row("inflation", 1, 0, "count", lanes=0, basis="relies on power")
+    both = rating(limits=[follows, power])
+    assert words.holds(both) == "Power holds it to two lanes."
+    assert words.first_limit(both).startswith("power (GFCI)")
+    assert words.holds(rating(limits=[follows])) == "Inflation holds it to nothing."
+
+
+def test_people_are_whole(department):
+    slow = rating(can_do=can_do(21.8, probability=(90, 80, 95)), limits=[])
+    assert words.lead(slow, asked=True) == "Line A can wash 21 people an hour tonight, not the 60 asked."
+
+
+def test_a_line_of_which_only_people_are_recorded_claims_nothing(department):
+    unknown = [name for name in FUNCTIONS if name != "crew"]
+    crew = rating(can_do=can_do(60), functions=[function_row("crew")], not_recorded=[*unknown, "crew: Trailer"])
+    assert words.lead(crew, asked=False) == "Nothing is recorded of Line A, so nothing is claimed for it."
+
+
 def test_a_line_that_is_down_washes_nobody(department):
     assert words.lead(down(), asked=True) == "Line C can wash nobody tonight."
     assert words.holds(down()) == "Inflation holds it to nothing."
