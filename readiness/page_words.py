@@ -140,7 +140,8 @@ def lead(rating: Json, *, asked: bool, when: str = "tonight") -> str:
     long = f" for {span(lasts)}" if lasts < hours else ""
     missed = plain_number(wanted) if people < wanted else span(hours)
     instead = f"not the {missed} asked" if asked else f"not its rated {missed}"
-    return f"{line} can wash {most}{washed} {'person' if washed == '1' else 'people'} an hour{long} {when}{how}, {instead}."
+    washes = f"{most}{washed} {'person' if washed == '1' else 'people'} an hour{long}"
+    return f"{line} can wash {washes} {when}{how}, {instead}."
 
 
 def whole_people(people: float) -> str:

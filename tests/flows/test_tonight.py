@@ -330,7 +330,11 @@ def test_people_are_whole(department):
 
 def test_a_line_of_which_only_people_are_recorded_claims_nothing(department):
     unknown = [name for name in FUNCTIONS if name != "crew"]
-    crew = rating(can_do=can_do(60), functions=[function_row("crew")], not_recorded=[*unknown, "crew: Trailer"])
+    crew = rating(
+        can_do=can_do(60, probability=(100, 100, 100)),
+        functions=[function_row("crew")],
+        not_recorded=[*unknown, "crew: Trailer"],
+    )
     assert words.lead(crew, asked=False) == "Nothing is recorded of Line A, so nothing is claimed for it."
 
 
