@@ -24,6 +24,4 @@ class Command(BaseCommand):
             due_by = timezone.now() - timedelta(seconds=options["stale_after"])
             late = OutboxRow.objects.filter(state=OutboxRow.State.QUEUED, not_before__lt=due_by).order_by("not_before")
             if oldest := late.first():
-                raise CommandError(
-                    f"{late.count()} rows wait too long; the oldest since {oldest.not_before:%F %T} UTC."
-                )
+                raise CommandError(f"{late.count()} waiting too long; the oldest since {oldest.not_before:%F %T} UTC.")
