@@ -291,6 +291,11 @@ class LoadView:
         return max(0, self.row.quantity - self.serving)
 
     @property
+    def is_whole(self) -> bool:
+        """Whether there is nothing to say of it: all there, all of it counting."""
+        return not (self.shortage or self.expired or self.not_serving)
+
+    @property
     def below_need(self) -> bool:
         """Whether fewer count than the line needs to carry its rated lanes, and no other way carries them."""
         return not self.other_way and self.lacks
@@ -324,6 +329,10 @@ class LoadList:
     @cached_property
     def rows(self) -> list[LoadView]:
         return [row for group in self.groups for row in group.rows]
+
+    @property
+    def all_assumed(self) -> bool:
+        return bool(self.rows) and all(row.row.assumed for row in self.rows)
 
     @property
     def short(self) -> list[LoadView]:
