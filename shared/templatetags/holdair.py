@@ -234,6 +234,6 @@ def spoken(text: str) -> str:
     """Write a sentence of the pure core with the signs of a page."""
     plain = str(text).replace(" degF", " °F").replace("'", "’")
     plain = re.sub(r"(?<=\d) percent\b", " %", plain)
-    plain = re.sub(r"\bhose (hot|cold)\b", r"\1 hose", plain).replace("hose whip", "whip hose")
+    plain = re.sub(r"\bhose (hot|cold|waste)\b", r"\1 hose", plain).replace("hose whip", "whip hose")
     plain = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda found: day(found[0]), plain)
     return re.sub(r"\b(papr|gfci)\b", lambda found: found[0].upper(), plain)
