@@ -12,12 +12,37 @@ from datetime import date, datetime
 from typing import Any
 
 from inspections.verdicts.core import ReadingError
+from inventory.importing.cells import CellError, parse_day
 
-YES = frozenset({"yes", "y", "true", "1", "ok", "on", "x"})
+YES = frozenset({"yes", "y", "true", "1", "ok", "on", "x", "✓", "✔", "√", "☑"})
 NO = frozenset({"no", "n", "false", "0", "off", "not"})
 SAID_NONE = frozenset({"none", "no", "nil", "n", "0", "false", "nothing"})
+# "no bubbles", "none seen", "nothing found": said outright that there was none
+SAID_OF_NONE = re.compile(
+    r"(?:no|none|nothing|nil|zero|without|free of)\b(?!.*\b(?:test|record|check|known)\w*\b).{0,40}", re.I
+)
+NOT_TAKEN = frozenset(
+    {
+        "n/a",
+        "na",
+        "n.a.",
+        "-",
+        "--",
+        "?",
+        "not done",
+        "not tested",
+        "not checked",
+        "not taken",
+        "not recorded",
+        "skipped",
+    }
+)
 SAID_SEEN = frozenset({"yes", "y", "true", "1", "some"})
-NUMBER = re.compile(r"^([+-]?\d[\d,]*\.?\d*(?:[eE][+-]?\d+)?|[+-]?\.\d+)\s*(.*)$")
+# 1,200 has thousands marks, 12,84 a decimal comma; anything else with a comma is no number
+NUMBER = re.compile(
+    r"^([+-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d+)?|[+-]?\d+,\d{1,2}(?!\d)|[+-]?\.\d+)(?![\d,])\s*(.*)$"
+)
+OF = re.compile(r"^(\d+)\s*(?:of|/|out of)\s*\d+$", re.I)
 # Registers write the unit behind a number in many ways; these all mean the input's own unit.
 UNIT_WORDS: Mapping[str, frozenset[str]] = {
     "degF": frozenset({"f", "°f", "degf", "deg f", "degrees"}),
@@ -109,7 +134,7 @@ def read_entry(
     reads: dict[str, Read] = {}
     bad: list[ReadingError] = []
     for key, value in values.items():
-        if value is None or (isinstance(value, str) and not value.strip()):
+        if value is None or (isinstance(value, str) and (not value.strip() or value.strip().casefold() in NOT_TAKEN)):
             continue
         asked = names.get(folded(key))
         if asked is None:
@@ -176,7 +201,8 @@ def _number(asked: Mapping[str, Any], key: str, value: Any, entered: str) -> Rea
     if isinstance(value, (int, float)):
         number, digits = float(value), repr(value)
     else:
-        found = NUMBER.match(entered)
+        out_of = OF.match(entered) if asked["type"] == "integer" else None  # "3/3" starts, "22 of 24" there
+        found = NUMBER.match(out_of[1] if out_of else entered)
         if not found:
             raise ReadingError(
                 key, value, "this is not a number", f"Give a number{_in(asked)}, such as {_such(asked)}."
@@ -186,7 +212,7 @@ def _number(asked: Mapping[str, Any], key: str, value: Any, entered: str) -> Rea
             raise ReadingError(
                 key, value, f"{found[2].strip()!r} is not {unit or 'a plain number'}", f"Give it{_in(asked)}."
             )
-        digits = found[1].replace(",", "")
+        digits = re.sub(r",(?=\d{3})", "", found[1]).replace(",", ".")
         number = float(digits)
     if not math.isfinite(number):
         raise ReadingError(key, value, "this is not a finite number", f"Give a number{_in(asked)}.")
@@ -225,7 +251,7 @@ def _choice(asked: Mapping[str, Any], key: str, entered: str) -> str:
             return str(choice)
     good = next((choice for choice in choices if choice in ("none", "ok", "clean")), None)
     if good is not None:
-        if word in SAID_NONE or word in ("ok", "good", "clean"):
+        if word in SAID_NONE or SAID_OF_NONE.fullmatch(word) or word in ("ok", "good", "clean"):
             return str(good)
         if word in SAID_SEEN:
             return "seen" if "seen" in choices else str(choices[1])
@@ -255,4 +281,8 @@ def read_day(value: Any) -> date | None:
             return datetime.strptime(text, form).date()  # noqa: DTZ007 - a day has no zone
         except ValueError:
             continue
-    return None
+    try:
+        day = parse_day(text)
+    except CellError:
+        return None
+    return day.on if day and day.precision != "year" else None

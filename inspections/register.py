@@ -7,57 +7,37 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, Protocol
 
+from inspections.register_words import plain, roles_of
 from inventory.importing.cells import CellError, parse_day, text_of, writes_day_first
+from inventory.importing.columns import letter_of
 from inventory.importing.report import Notice
 from inventory.importing.sheets import Sheet
 
-# What a register may head each column with, compared in lower case without marks.
-HEADINGS: Mapping[str, frozenset[str]] = {
-    "date": frozenset(
-        {"date", "day", "when", "done on", "date done", "checked on", "inspected", "date of check", "dt"}
-    ),
-    "tag": frozenset(
-        {
-            "tag",
-            "tag no",
-            "tag number",
-            "item",
-            "item tag",
-            "id",
-            "item id",
-            "unit",
-            "unit id",
-            "equipment",
-            "no",
-            "number",
-        }
-    ),
-    "check": frozenset(
-        {"check", "check type", "test", "type", "procedure", "what", "activity", "inspection", "event", "kind of check"}
-    ),
-    "by": frozenset(
-        {"by", "done by", "who", "name", "inspector", "initials", "checked by", "tested by", "signed", "performed by"}
-    ),
-    "readings": frozenset({"readings", "reading", "values", "results", "measurements", "measured", "data", "result"}),
-    "remark": frozenset({"remark", "remarks", "note", "notes", "comment", "comments"}),
-}
-NEEDED = ("date", "tag", "by")
-OTHER_WORDS: Mapping[str, str] = {
-    "used": "used",
-    "use": "used",
-    "refill": "refilled",
-    "refilled": "refilled",
-    "fill": "refilled",
-    "repair": "repair",
-    "repaired": "repair",
-    "fix": "repair",
-}
-PASS_WORDS = frozenset({"ok", "pass", "passed", "good", "sat", "satisfactory"})
-FAIL_WORDS = frozenset({"fail", "failed", "bad", "unsat", "unsatisfactory"})
+PASS_WORDS = frozenset({"ok", "okay", "pass", "passed", "good", "sat", "satisfactory", "p"})
+FAIL_WORDS = frozenset({"fail", "failed", "bad", "unsat", "unsatisfactory", "f"})
 PAIR = re.compile(r"^\s*([^=:]+?)\s*[=:]\s*(.*?)\s*$")
+# "P1 3.00 psi", "T1 62F": a name, a number, perhaps its unit; a name ends in a letter or in one short number
+SPACED = re.compile(r"^\s*([A-Za-z][A-Za-z_ %]*?\d?)\s+([+-]?(?:\d[\d,]*\.?\d*|\.\d+)\s*[A-Za-z°%'\"]{0,8})\s*$")
+PARTS = re.compile(r"[;|\n]+|\s/\s")
 MOST_HEADER_ROWS = 25
+
+
+class Names(Protocol):
+    """What a department's own tags and procedures say of a register's words."""
+
+    def is_tag(self, text: str) -> bool:
+        """Return whether something of the cache is called so."""
+
+    def check(self, name: str, tag: str) -> str:
+        """Return the check a name means for the thing with a tag, or used, refilled, repair; "" for none."""
+
+    def is_reading(self, heading: str) -> bool:
+        """Return whether some check asks for a reading called so."""
+
+    def known_checks(self) -> str:
+        """Return the names of checks in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,130 +64,171 @@ class Reading:
     findings: list[Notice] = field(default_factory=list)
 
 
-def plain(text: Any) -> str:
-    """Return a heading or a name as it is compared."""
-    return " ".join(re.sub(r"[^a-z0-9%]+", " ", text_of(text).casefold()).split())
-
-
-def read_register(sheets: Sequence[Sheet], check_words: Mapping[str, str], today: date) -> Reading:
+def read_register(sheets: Sequence[Sheet], names: Names, today: date) -> Reading:
     """Return the rows of a register, in the order of the file.
 
     Args:
         sheets: of the file.
-        check_words: check key by every name that registers give it, in lower case.
+        names: what the department's tags and procedures are called.
         today: no check is dated after it.
     """
     out = Reading()
     for sheet in sheets:
-        found = _header(sheet, check_words)
-        if found is None:
-            if any(any(cell is not None for cell in row) for row in sheet.rows):
-                out.refused.append(
-                    Notice(
-                        sheet.name,
-                        None,
-                        "",
-                        None,
-                        "no row of headings with a date, a tag and a name was found",
-                        "Head the columns date, tag, check, by, readings.",
-                    )
-                )
+        if not any(any(cell is not None for cell in row) for row in sheet.rows):
             continue
-        _read_sheet(sheet, *found, check_words, today, out)
+        table = _table(sheet, names)
+        if table is None:
+            problem = "no row of headings with a date, a tag and a check was found"
+            out.refused.append(
+                Notice(sheet.name, None, "", None, problem, "Head the columns date, tag, check, by, readings.")
+            )
+            continue
+        _find_unread(table, out)
+        for group in _grouped(table):
+            _read_row(table, group, names, today, out)
     return out
 
 
-def _header(sheet: Sheet, check_words: Mapping[str, str]) -> tuple[int, dict[str, int], dict[int, str]] | None:
-    """Return the header's row, the column of each role, and the columns that hold a reading each."""
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """One tab: where its headings stand, the column of each role, the columns of a reading each, and the others."""
+
+    sheet: Sheet
+    at: int
+    roles: Mapping[str, int]
+    readings: Mapping[int, str]
+    unread: Mapping[int, str]
+    day_first: bool
+
+    @property
+    def heads(self) -> dict[str, str]:
+        return {role: text_of(self.sheet.rows[self.at][column]) for role, column in self.roles.items()}
+
+
+def _table(sheet: Sheet, names: Names) -> _Table | None:
+    named_tab = bool(names.check(sheet.name, ""))
     for at, cells in enumerate(sheet.rows[:MOST_HEADER_ROWS]):
-        roles: dict[str, int] = {}
-        rest: dict[int, str] = {}
-        for column, cell in enumerate(cells):
-            name = plain(cell)
-            role = next((r for r, names in HEADINGS.items() if name in names and r not in roles), None)
-            if role is not None:
-                roles[role] = column
-            elif name:
-                rest[column] = text_of(cell)
-        if all(role in roles for role in NEEDED) and ("check" in roles or plain(sheet.name) in check_words):
-            return at, roles, rest
+        roles = roles_of(cells, named_tab=named_tab)
+        below = sheet.rows[at + 1 :]
+        if "date" in roles and "tag" not in roles:
+            roles |= _tag_column(cells, below, roles, names)
+        if not {"date", "tag"} <= roles.keys() or ("check" not in roles and not named_tab) or len(roles) < 3:
+            continue
+        others = {
+            column: text_of(cell) for column, cell in enumerate(cells) if plain(cell) and column not in roles.values()
+        }
+        others |= {c: f"column {letter_of(c)}" for c in _bare_columns(cells, below)}
+        readings = {column: name for column, name in others.items() if names.is_reading(name)}
+        unread = {column: name for column, name in others.items() if column not in readings}
+        day_first = writes_day_first([_cell(row, roles["date"]) for row in below])
+        return _Table(sheet, at, roles, readings, unread, day_first)
     return None
 
 
-def _read_sheet(
-    sheet: Sheet,
-    at: int,
-    roles: Mapping[str, int],
-    rest: Mapping[int, str],
-    check_words: Mapping[str, str],
-    today: date,
-    out: Reading,
-) -> None:
-    heads = {role: text_of(sheet.rows[at][column]) for role, column in roles.items()}
-    body = sheet.rows[at + 1 :]
-    day_first = writes_day_first([_cell(row, roles["date"]) for row in body])
-    for number, cells in enumerate(body, start=at + 2):
-        if all(cell is None or not text_of(cell) for cell in cells):
+def _tag_column(cells: Sequence[Any], below: Sequence[Sequence[Any]], roles: Mapping[str, int], names: Names) -> dict:
+    """Return the column whose cells are tags of the cache though it is headed "Heater" or "Cylinder"."""
+    for column in range(len(cells)):
+        filled = [text_of(_cell(row, column)) for row in below if text_of(_cell(row, column))]
+        if column not in roles.values() and filled and sum(map(names.is_tag, filled)) >= 0.5 * len(filled):
+            return {"tag": column}
+    return {}
+
+
+def _bare_columns(cells: Sequence[Any], below: Sequence[Sequence[Any]]) -> list[int]:
+    width = max((len(row) for row in below), default=0)
+    bare = [column for column in range(width) if not plain(_cell(cells, column))]
+    return [column for column in bare if any(text_of(_cell(row, column)) for row in below)]
+
+
+def _find_unread(table: _Table, out: Reading) -> None:
+    """Find columns that hold something and are no reading of any check."""
+    below = table.sheet.rows[table.at + 1 :]
+    left = [name for column, name in table.unread.items() if any(text_of(_cell(row, column)) for row in below)]
+    if left:
+        problem = f"not read, as no check asks for it: {', '.join(left)}"
+        mend = "Head a column as the check calls the reading, if it should count."
+        out.findings.append(Notice(table.sheet.name, table.at + 1, "", None, problem, mend))
+
+
+def _grouped(table: _Table) -> Iterator[tuple[int, Sequence[Any], dict[str, Any]]]:
+    """Yield (row number, cells, readings) of each check: of its row, or of its rows where each holds one reading."""
+    groups: dict[Any, tuple[int, Sequence[Any], dict[str, Any]]] = {}
+    for number, cells in enumerate(table.sheet.rows[table.at + 1 :], start=table.at + 2):
+        got = {role: _cell(cells, column) for role, column in table.roles.items()}
+        if all(cell is None or not text_of(cell) for cell in cells) or _is_between(got, cells):
             continue
-        got = {role: _cell(cells, column) for role, column in roles.items()}
-        if not text_of(got["tag"]) and not text_of(got["by"]):
-            continue  # a section heading, a total, a rule
-        bad = list(_refusals(sheet.name, number, got, heads, day_first, check_words, today))
-        if bad:
-            out.refused.extend(bad)
+        if "value" not in got:
+            yield number, cells, {}
             continue
-        day = parse_day(got["date"], day_first=day_first)
-        if day.precision != "day":
-            problem = f"only the {day.precision} is recorded; taken as its first day"
-            mend = "Write the day where it is known."
-            out.findings.append(Notice(sheet.name, number, heads["date"], got["date"], problem, mend))
-        check = _check(got, sheet, check_words)
-        values = pairs(got.get("readings"), check) | {
-            name: cells[column]
-            for column, name in rest.items()
-            if column < len(cells) and cells[column] is not None and text_of(cells[column])
-        }
-        remark = text_of(got.get("remark"))
-        if not values and plain(remark) in PASS_WORDS:
-            values = _bare(plain(remark), check)
-        out.rows.append(
-            Row(
-                sheet.name,
-                number,
-                day.on,
-                text_of(got["tag"]),
-                check,
-                text_of(got["by"]),
-                values,
-                remark,
-                columns=heads,
-            )
+        key = tuple(text_of(got.get(role)).casefold() for role in ("date", "tag", "check", "by"))
+        _, _, values = groups.setdefault(key, (number, cells, {}))
+        name = text_of(got["reading name"])
+        # a name given twice is kept under a name of its own, so that the reader of readings refuses it
+        values[name if name not in values else f"{name} "] = (
+            f"{text_of(got['value'])} {text_of(got.get('value unit'))}".strip()
         )
+    yield from groups.values()
+
+
+def _is_between(got: Mapping[str, Any], cells: Sequence[Any]) -> bool:
+    """Return whether a row is a section heading, a total or a rule: nobody and nothing is named, little is said."""
+    filled = sum(bool(text_of(cell)) for cell in cells)
+    return not text_of(got.get("tag")) and not text_of(got.get("by")) and filled <= 2
+
+
+def _read_row(
+    table: _Table, group: tuple[int, Sequence[Any], dict[str, Any]], names: Names, today: date, out: Reading
+) -> None:
+    number, cells, values = group
+    heads, sheet = table.heads, table.sheet
+    got = {role: _cell(cells, column) for role, column in table.roles.items()}
+    bad = list(_refusals(table, number, got, names, today))
+    if bad:
+        out.refused.extend(bad)
+        return
+    day = parse_day(got["date"], day_first=table.day_first)
+    if day.precision != "day":
+        problem = f"only the {day.precision} is recorded; taken as its first day"
+        out.findings.append(
+            Notice(sheet.name, number, heads["date"], got["date"], problem, "Write the day where it is known.")
+        )
+    check = _check(got, sheet, names)
+    remark = text_of(got.get("remark"))
+    values = values | pairs(got.get("readings"), check)
+    values |= {
+        name: cells[column]
+        for column, name in table.readings.items()
+        if column < len(cells) and cells[column] is not None and text_of(cells[column])
+    }
+    if not values and remark:
+        values = _bare(plain(remark), check) or _observed(remark, names)
+    out.rows.append(
+        Row(sheet.name, number, day.on, text_of(got["tag"]), check, text_of(got["by"]), values, remark, columns=heads)
+    )
+
+
+def _observed(remark: str, names: Names) -> dict[str, Any]:
+    """Return what a remark states outright, "trips and resets"; nothing unless every word of it is a reading."""
+    said = [part.strip() for part in re.split(r"\s*(?:,|&|;|\band\b)\s*", remark) if part.strip()]
+    return dict.fromkeys(said, "yes") if all(names.is_reading(part) for part in said) else {}
 
 
 def _cell(cells: Sequence[Any], column: int) -> Any:
     return cells[column] if column < len(cells) else None
 
 
-def _check(got: Mapping[str, Any], sheet: Sheet, check_words: Mapping[str, str]) -> str:
-    name = plain(got.get("check")) if "check" in got else plain(sheet.name)
-    return check_words.get(name) or OTHER_WORDS.get(name) or ""
+def _check(got: Mapping[str, Any], sheet: Sheet, names: Names) -> str:
+    tag = text_of(got.get("tag"))
+    named = names.check(text_of(got.get("check")), tag) if text_of(got.get("check")) else ""
+    return named or ("" if text_of(got.get("check")) else names.check(sheet.name, tag))
 
 
-def _refusals(
-    sheet: str,
-    number: int,
-    got: Mapping[str, Any],
-    heads: Mapping[str, str],
-    day_first: bool,
-    check_words: Mapping[str, str],
-    today: date,
-) -> Iterator[Notice]:
+def _refusals(table: _Table, number: int, got: Mapping[str, Any], names: Names, today: date) -> Iterator[Notice]:
     def refuse(role: str, problem: str, mend: str) -> Notice:
-        return Notice(sheet, number, heads.get(role, role), got.get(role), problem, mend)
+        return Notice(table.sheet.name, number, table.heads.get(role, role), got.get(role), problem, mend)
 
     try:
-        day = parse_day(got["date"], day_first=day_first)
+        day = parse_day(got["date"], day_first=table.day_first)
         if day is None:
             yield refuse("date", "the date is missing", "Write the day of the check.")
         elif day.on > today:
@@ -216,30 +237,37 @@ def _refusals(
         yield refuse("date", problem.problem, problem.mend)
     if not text_of(got["tag"]):
         yield refuse("tag", "the tag is missing", "Write the tag of the item that was checked.")
-    if not text_of(got["by"]):
+    if not text_of(got.get("by")):
         yield refuse("by", "nobody's name stands here", "Write who did it.")
-    if "check" in got and not _check(got, Sheet(sheet, []), check_words):
-        known = ", ".join(sorted({*check_words, *OTHER_WORDS} - set(check_words.values())))
-        yield refuse("check", "no check has this name", f"Use one of: {known}.")
+    if not _check(got, table.sheet, names):
+        yield refuse("check", "no check has this name", f"Use one of: {names.known_checks()}.")
 
 
 def pairs(cell: Any, check: str) -> dict[str, Any]:
-    """Return the readings of one cell: ``psi=2.9; hold_min=60``, in lines or commas, or a bare word."""
-    text = text_of(cell)
-    if not text:
+    """Return the readings of one cell: ``psi=2.9; hold_min=60``, ``P1 3.00 psi, T1 62F``, a number or a bare word."""
+    text = text_of(cell) if not isinstance(cell, str) else cell
+    if not text.strip():
         return {}
+    if check == "count" and (many := re.fullmatch(r"\s*(?:counted\s*)?(\d+)(?:\s*(?:of|/)\s*\d+)?\s*", text, re.I)):
+        return {"counted": many[1]}
     values: dict[str, Any] = {}
-    for piece in re.split(r"[;|\n]+", text):
-        parts = re.split(r",\s*(?=[A-Za-z][\w %/-]*\s*[=:])", piece)
-        for part in parts:
-            found = PAIR.match(part)
+    for piece in PARTS.split(text):
+        for part in re.split(r",\s*(?=[A-Za-z][\w %/-]*(?:\s*[=:]|\s+[+-]?\.?\d)|\d+\s+[A-Za-z])", piece):
+            found = PAIR.match(part) or SPACED.match(part)
             if found:
                 name = found[1]
                 # A name given twice is kept under a name of its own, so that the reader of readings refuses it.
                 values[name if name not in values else f"{name} "] = found[2]
             elif part.strip():
-                values |= _bare(plain(part), check) or {part.strip(): "yes"}
+                values |= _bare(plain(part), check) or _judged(part) or {part.strip(): "yes"}
     return values
+
+
+def _judged(part: str) -> dict[str, Any]:
+    """Return "pass - 121 V for 30 min" as a result with a note: a claim, as the numbers have no names."""
+    found = re.match(r"\s*([A-Za-z]+)\s*[-–,(]\s*(.+?)\)?\s*$", part)
+    said = _bare(plain(found[1]), "") if found and len(found[1]) > 1 else {}
+    return said | {"note": found[2]} if said and found else {}
 
 
 def _bare(word: str, check: str) -> dict[str, Any]:

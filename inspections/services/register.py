@@ -3,6 +3,7 @@
 import hashlib
 import uuid
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from decimal import Decimal
@@ -12,17 +13,20 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
+from inspections.entry import folded as input_name
 from inspections.entry import read_entry
-from inspections.models import Inspection, Repair, Upkeep
+from inspections.models import Inspection, Procedure, Repair, Upkeep
 from inspections.register import Row, read_register
+from inspections.register_words import OTHER_WORDS, check_named, reading_meant, upkeep_meant
 from inspections.services.book import Book
-from inspections.services.procedures import load_procedures, register_words
+from inspections.services.procedures import load_procedures, register_words, shipped
 from inspections.services.record import announce, may_be_checked
 from inspections.services.recorder import Check, Recorder, Signed
 from inspections.services.upkeep import record_repair, record_upkeep
 from inspections.verdicts.core import ReadingError
+from inventory.importing.cells import is_nothing
 from inventory.importing.report import ImportReport, Notice
-from inventory.importing.sheets import read_sheets
+from inventory.importing.sheets import hidden_tabs, read_sheets
 from inventory.models import ImportRun, Item, Line, Lot
 from shared.models import Department, User
 
@@ -63,25 +67,86 @@ def import_checks(
     """
     path = Path(path)
     load_procedures(department=department, on=at.date())
-    register = read_register(read_sheets(path), register_words(), at.astimezone(ZoneInfo(department.time_zone)).date())
-    report = ImportReport(refused=register.refused, findings=register.findings, dry_run=dry_run)
+    report = ImportReport(dry_run=dry_run)
     intake = _Intake(department, report, by, at)
+    register = read_register(read_sheets(path), intake.tags, at.astimezone(ZoneInfo(department.time_zone)).date())
+    report.refused, report.findings = register.refused, register.findings
+    _find_hidden(path, report)
     for number, row in enumerate(sorted(register.rows, key=lambda r: r.on)):
         intake.take(row, number)
     intake.finish()
     if dry_run:
         transaction.set_rollback(True)
     else:
-        ImportRun.objects.create(
-            department=department,
-            sort="checks",
-            file_name=path.name[:200],
-            digest=hashlib.sha256(path.read_bytes()).hexdigest(),
-            at=at,
-            by=by,
-            report=report.as_json(),
-        )
+        _keep_run(department, path, by, at, report)
     return report
+
+
+def _find_hidden(path: Path, report: ImportReport) -> None:
+    for name in hidden_tabs(path):
+        problem = "this tab is hidden and was not read"
+        report.findings.append(Notice(name, None, "", None, problem, "Show the tab and send the file again."))
+
+
+def _keep_run(department: Department, path: Path, by: User | None, at: datetime, report: ImportReport) -> None:
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    runs = ImportRun.objects.filter(department=department, sort="checks", digest=digest)
+    if report.taken == 0 and runs.exists():
+        return  # the same file again, and nothing new in it: not even a record of the run changes
+    ImportRun.objects.create(
+        department=department,
+        sort="checks",
+        file_name=path.name[:200],
+        digest=digest,
+        at=at,
+        by=by,
+        report=report.as_json(),
+    )
+
+
+class _Tags:
+    """What a department calls its things and its checks, as the reading of a register asks for it."""
+
+    def __init__(self, department: Department) -> None:
+        items = list(Item.objects.filter(department=department).select_related("kind"))
+        lots = list(Lot.objects.filter(department=department).select_related("kind"))
+        shared = Counter(folded(lot.number) for lot in lots)
+        self.items = {folded(item.tag): item for item in items}
+        self.serials = {folded(item.serial): item for item in items if item.serial}
+        # a number that two lots share names neither
+        self.lots = {folded(lot.number): lot for lot in lots if shared[folded(lot.number)] == 1}
+        self.lines = {folded(line.name): line for line in Line.objects.filter(department=department)}
+        self.words = register_words()
+        self.inputs = [
+            asked
+            for procedure in shipped()["procedures"]
+            for asked in (*procedure["inputs"], *shipped()["common_inputs"])
+        ]
+        self._keys = {folded(key) for asked in self.inputs for key in (asked["key"], *asked.get("aliases", ()))}
+
+    def subject(self, text: str) -> Item | Lot | Line | None:
+        """Return what is called so: by tag, lot, line or serial; "SH-01 Shower shelter" by its first word."""
+        for said in (text, text.split()[0] if text.split() else ""):
+            tag = folded(said)
+            if tag and (found := self.items.get(tag) or self.lots.get(tag) or self.lines.get(tag)):
+                return found
+        return self.serials.get(folded(text))
+
+    def is_tag(self, text: str) -> bool:
+        return self.subject(text) is not None
+
+    def check(self, name: str, tag: str) -> str:
+        subject = self.subject(tag) if tag else None
+        own = subject.kind.checks if isinstance(subject, Item) else {}
+        return check_named(name, self.words, tuple(own))
+
+    def is_reading(self, heading: str) -> bool:
+        if folded(heading) in self._keys or upkeep_meant(heading):
+            return True
+        return any(reading_meant(heading, [asked]) is not None for asked in self.inputs)
+
+    def known_checks(self) -> str:
+        return ", ".join(sorted({*self.words, *OTHER_WORDS} - {*self.words.values()}))
 
 
 class _Intake:
@@ -92,11 +157,8 @@ class _Intake:
         self.book = Book(department)
         self.recorder = Recorder(self.book, hold_back=True)
         self.seen = _Seen()
-        items = Item.objects.filter(department=department).select_related("kind")
-        self.items = {folded(item.tag): item for item in items}
-        self.book.preload(self.items.values())
-        self.lots = {folded(lot.number): lot for lot in self._lots_of_one_line()}
-        self.lines = {folded(line.name): line for line in Line.objects.filter(department=department)}
+        self.tags = _Tags(department)
+        self.book.preload(self.tags.items.values())
         self.taken = {
             client_id
             for model in (Inspection, Repair, Upkeep)
@@ -104,12 +166,6 @@ class _Intake:
         }
         self.written: dict[uuid.UUID, Row] = {}
         self.touched: set[int] = set()
-
-    def _lots_of_one_line(self) -> list[Lot]:
-        """Return lots by number; a number that two lots share names neither."""
-        lots = list(Lot.objects.filter(department=self.department).select_related("kind"))
-        shared = Counter(folded(lot.number) for lot in lots)
-        return [lot for lot in lots if shared[folded(lot.number)] == 1]
 
     def take(self, row: Row, number: int) -> None:
         """Judge and write one row, or refuse it."""
@@ -122,7 +178,7 @@ class _Intake:
         if client_id in self.taken:
             self.seen.already += 1
             return
-        subject = self._subject(row)
+        subject = self.tags.subject(row.tag)
         if subject is None:
             problem = "no item, lot or line has this tag"
             self._refuse(row, "tag", row.tag, problem, "Take the cache in first, or correct the tag.")
@@ -151,10 +207,6 @@ class _Intake:
         if touched or self.recorder.touched_lines:
             announce(self.department, touched, self.recorder.touched_lines)
 
-    def _subject(self, row: Row) -> Item | Lot | Line | None:
-        tag = folded(row.tag)
-        return self.items.get(tag) or self.lots.get(tag) or self.lines.get(tag)
-
     def _instant(self, row: Row, number: int) -> datetime:
         """Return noon of the day, and the row's place in order behind it: a register knows days, not hours."""
         noon = datetime.combine(row.on, time(12), tzinfo=self.book.zone)
@@ -164,7 +216,8 @@ class _Intake:
         of = {"item": None, "lot": None, "line": None, type(subject)._meta.model_name: subject}
         may_be_checked(row.check, of["item"], of["lot"], of["line"])
         procedure = self.book.procedure(row.check, row.on)
-        entry = read_entry(procedure.definition, row.values, self.book.input_names(procedure), row.on)
+        names = self._names(procedure, row.values)
+        entry = read_entry(procedure.definition, row.values, names, row.on)
         signed = Signed(with_id["happened_at"], self.at, row.by[:120], self.by, "register")
         check = Check(row.check, procedure, entry, signed, with_id["client_id"], **of, remark=row.remark)
         inspection = self.recorder.record(check)
@@ -178,6 +231,13 @@ class _Intake:
                 "Repeat the check.",
             )
         self._remember(row, subject.pk, entry.values)
+
+    def _names(self, procedure: Procedure, values: Mapping[str, Any]) -> Mapping[str, Mapping[str, Any]]:
+        """Return a procedure's inputs by name, with what the row's own headings mean among them."""
+        names = self.book.input_names(procedure)
+        strange = [name for name in values if input_name(name) not in names]
+        meant = {input_name(name): reading_meant(name, procedure.definition["inputs"]) for name in strange}
+        return {**names, **{name: asked for name, asked in meant.items() if asked}} if strange else names
 
     def _remember(self, row: Row, pk: int, values: dict[str, Any]) -> None:
         """Keep runs of identical numbers: two readings at least, alike to the last digit."""
@@ -200,7 +260,7 @@ class _Intake:
     def _upkeep(self, row: Row, subject: Item | Lot | Line, with_id: dict[str, Any]) -> None:
         if not isinstance(subject, Item):
             raise ReadingError("tag", row.tag, "this is not an item", "Name the item that was used or repaired.")
-        values = {key.casefold().strip(): value for key, value in row.values.items()}
+        values, rest = _upkeep_values(row)
         base = with_id | {
             "department": self.department,
             "item": subject,
@@ -210,18 +270,25 @@ class _Intake:
         }
         self.touched.add(subject.pk)
         if row.check == "repair":
-            self._repair(row, subject, values, base)
+            self._repair(row, subject, values, rest, base)
         else:
             hours, to_lb = _amount(values, "hours"), _amount(values, "to_lb")
             overdue = [fault for fault in self.book.faults(subject) if fault.row.mode_code in ("LP2", "AC2")]
             if row.check == "refilled" and overdue:
                 problem = f"{row.tag}: filled although it was past its requalify-by month"
                 self._find(row, to_lb, problem, "Have it requalified before it is used or filled again.")
-            record_upkeep(**base, sort=row.check, hours=hours, to_lb=to_lb, note=row.remark)
+            record_upkeep(
+                **base,
+                sort=row.check,
+                hours=hours,
+                to_lb=to_lb,
+                note="; ".join(t for t in (row.remark, rest) if t)[:240],
+            )
         self.seen.upkeep[{"repair": "repairs", "used": "uses", "refilled": "refills"}[row.check]] += 1
 
-    def _repair(self, row: Row, item: Item, values: dict[str, Any], base: dict[str, Any]) -> None:
-        what = str(values.get("what") or row.remark or "").strip()
+    def _repair(self, row: Row, item: Item, values: dict[str, Any], rest: str, base: dict[str, Any]) -> None:
+        said = (str(values.get("what", "")), rest, row.remark if not (values.get("what") or rest) else "")
+        what = "; ".join(t.strip() for t in said if t.strip())[:300]
         if not what:
             raise ReadingError("what", "", "what was done is missing", "Write what was repaired.")
         cost = _amount(values, "cost")
@@ -239,9 +306,21 @@ class _Intake:
         self.report.findings.append(Notice(row.sheet, row.row, row.columns.get("readings", ""), value, problem, mend))
 
 
+def _upkeep_values(row: Row) -> tuple[dict[str, Any], str]:
+    """Return what a use, refill or repair has fields for, and all else it says, in words."""
+    values: dict[str, Any] = {}
+    rest = []
+    for name, value in row.values.items():
+        if (key := upkeep_meant(name)) and key not in values:
+            values[key] = value
+        else:
+            rest.append(name if value == "yes" else f"{name.strip()}={value}")
+    return values, "; ".join(rest)
+
+
 def _amount(values: dict[str, Any], key: str) -> float | None:
     text = str(values.get(key, "")).replace("$", "").replace(",", "").strip()
-    if not text:
+    if is_nothing(text):
         return None
     try:
         number = float(text.split()[0])
