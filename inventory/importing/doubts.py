@@ -16,8 +16,9 @@ PARTS = frozenset(
         "shelf", "sleeve", "spout", "stool", "switch", "tire", "tool", "tyre", "wand", "wheel", "wheelchair", "wrench",
     }
 )  # fmt: skip
+# a size behind the name is not what it is called by: "shower shelter two lanes"
 _UNITS = frozenset(
-    {"ft", "foot", "feet", "lb", "gal", "gallon", "volt", "amp", "watt", "kw", "psi", "gpm", "hp", "inch"}
+    {"ft", "foot", "feet", "lb", "gal", "gallon", "volt", "amp", "watt", "kw", "psi", "gpm", "hp", "inch", "lane"}
 )
 # kind -> (words that speak against it, words that overrule them)
 _AGAINST: dict[str, tuple[frozenset[str], frozenset[str]]] = {

@@ -77,6 +77,13 @@ def test_a_thing_with_its_parts_is_the_thing(name, kind):
     assert RECOGNISER.recognise(name).key == kind
 
 
+@pytest.mark.parametrize(
+    "name", ["Shower shelter two lanes", "Shower tent 2-lane", "Sump pump 30 gpm", "Generator 5 kW gasoline"]
+)
+def test_a_size_behind_the_name_makes_no_doubt(name):
+    assert RECOGNISER.recognise(name).sureness >= SURE
+
+
 @pytest.mark.parametrize("name", ["Coffee urn", "Laptop", "Wheel chocks", "Pallet jack", "Fire extinguisher 20 lb ABC"])
 def test_what_is_no_kind_is_other(name):
     known = RECOGNISER.recognise(name)
