@@ -34,6 +34,11 @@ SPEAKS_OF: Final[dict[str, set[str]]] = {
 }
 for _code, (_key, *_) in YES.items():
     SPEAKS_OF.setdefault(_key, set()).add(_code)
+OUT_OF_RANGE: Final = {
+    "invalid": "Write a number, such as 2 or 1.5.",
+    "min_value": "This is never less than 0.",
+    "max_value": "This is more than %(limit_value)s. Read it again.",
+}
 LONGEST: Final = timedelta(days=2)  # a page left open longer than this says nothing about when a check began
 
 
@@ -352,6 +357,7 @@ class RepairForm(OnceForm):
         label="Cost, $",
         required=False,
         min_value=0,
+        error_messages=OUT_OF_RANGE,
         max_digits=10,
         decimal_places=2,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
@@ -381,8 +387,12 @@ class UpkeepForm(OnceForm):
     sort = forms.ChoiceField(
         label="What", choices=[("used", "Used"), ("refilled", "Refilled")], widget=forms.RadioSelect
     )
-    hours = forms.FloatField(label="For hours", required=False, min_value=0, max_value=10_000)
-    to_lb = forms.FloatField(label="Filled to, lb", required=False, min_value=0, max_value=1000)
+    hours = forms.FloatField(
+        label="For hours", required=False, min_value=0, max_value=10_000, error_messages=OUT_OF_RANGE
+    )
+    to_lb = forms.FloatField(
+        label="Filled to, lb", required=False, min_value=0, max_value=1000, error_messages=OUT_OF_RANGE
+    )
     note = forms.CharField(label="Note", max_length=240, required=False)
 
     def __init__(self, data: Any = None) -> None:

@@ -67,7 +67,11 @@ class CountForm(OnceForm):
         min_value=0,
         max_value=1_000_000,
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": 6}),
-        error_messages={"invalid": "Write a whole number; 0 means none is there."},
+        error_messages={
+            "invalid": "Write a whole number; 0 means none is there.",
+            "min_value": "A count is never less than 0; 0 means none is there.",
+            "max_value": "That is more than a million. Count again.",
+        },
     )
     line = forms.ModelChoiceField(Line.objects.none(), required=False, widget=forms.HiddenInput)
     note = forms.CharField(label="Note", max_length=240, required=False)

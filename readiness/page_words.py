@@ -406,7 +406,7 @@ def _is_said(doubt: Json, names: Mapping[str, str], conditions: Iterable[str]) -
 
 def mode_words(spot: str, names: Mapping[str, str]) -> str:
     """Return what a failure mode is called inside a sentence; its code where nobody named it."""
-    name = names.get(mode_code(spot), "")
+    name = names.get(mode_code(spot), "").partition(" (")[0]
     return in_sentence(name) or spot
 
 

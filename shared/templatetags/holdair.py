@@ -72,6 +72,9 @@ def written(value: float | None, unit: str, uses_si: bool = False) -> str:
     if value is None:
         return NOT_RECORDED
     value, unit = to_reader(value, unit, uses_si)
+    if unit == "degC":
+        # A temperature that was given in whole degrees Fahrenheit is known no finer.
+        value = round(value, 1)
     sign = SIGNS.get(unit, unit)
     digits = 6 if abs(value) >= 1000 else 3
     if unit in ("lanes", "people", "items") and value == 1:

@@ -401,7 +401,7 @@ def test_a_count_that_is_no_number_or_names_no_line_of_several_is_refused(as_qui
     address = reverse("inventory:count-lot", args=[lot.pk])
     for counted, said in (
         ("many", "Write a whole number"),
-        ("-1", "greater than or equal to 0"),
+        ("-1", "never less than 0"),
         ("5", "several lines"),
     ):
         answer = as_quinn.post(address, {"counted": counted, "client_id": uuid.uuid4()})
