@@ -304,5 +304,10 @@ def test_the_command_writes_its_report_and_says_what_is_wrong(tmp_path, gfci, ca
     assert "Took 1 rows" in capsys.readouterr().out
     with pytest.raises(CommandError, match="no department"):
         call_command("import_checks", str(path), "--department", "Nowhere")
+    call_command("import_checks", str(path), "--department", gfci.department.name.upper())
+    nowhere = ["--department", gfci.department.name, "--report", str(tmp_path / "none" / "r.json")]
+    with pytest.raises(CommandError, match="cannot be written") as unwritten:
+        call_command("import_checks", str(path), *nowhere)
+    assert unwritten.value.returncode == 2
     with pytest.raises(CommandError, match="no file"):
         call_command("import_checks", str(tmp_path / "none.csv"), "--department", gfci.department.name)

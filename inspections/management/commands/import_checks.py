@@ -2,7 +2,9 @@
 
 import json
 from argparse import ArgumentParser
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
@@ -13,7 +15,12 @@ from shared.models import Department, User
 
 
 class Command(BaseCommand):
-    help = "Take in past checks, repairs, uses and refills from a CSV or workbook. Twice changes nothing."
+    """Reads a register of past checks of any shape; refuses row by row."""
+
+    help = (
+        "Take in past checks, repairs, uses and refills from a CSV or workbook. Twice changes nothing. Exit 0: the "
+        "file was read, refusals or not. Exit 2: it could not be read, or an option is wrong."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file")
@@ -23,12 +30,13 @@ class Command(BaseCommand):
         parser.add_argument("--by", default="", help="username of whoever takes it in")
 
     def handle(self, *args: object, **options: object) -> None:
-        department = Department.objects.filter(name=options["department"]).first()
+        name = " ".join(str(options["department"]).split())
+        department = Department.objects.filter(name__iexact=name).first()
         if department is None:
-            raise CommandError(f"There is no department {options['department']!r}. Take its cache in first.")
+            raise CommandError(f"There is no department {name!r}. Take its cache in first.", returncode=2)
         by = User.objects.filter(username=options["by"]).first() if options["by"] else None
         if options["by"] and by is None:
-            raise CommandError(f"There is nobody with the username {options['by']!r}.")
+            raise CommandError(f"There is nobody with the username {options['by']!r}.", returncode=2)
         try:
             report = import_checks(
                 department=department,
@@ -38,11 +46,11 @@ class Command(BaseCommand):
                 dry_run=bool(options["dry_run"]),
             )
         except Unreadable as problem:
-            raise CommandError(str(problem)) from problem
+            raise CommandError(f"{problem} Nothing was changed.", returncode=2) from problem
         said = report.as_json()
-        if options["report"]:
-            Path(str(options["report"])).write_text(json.dumps(said, indent=1, ensure_ascii=False) + "\n", "utf-8")
         self._tell(said, bool(options["dry_run"]))
+        if options["report"]:
+            _write(Path(str(options["report"])), said)
 
     def _tell(self, said: dict, dry_run: bool) -> None:
         verdicts = ", ".join(f"{count} {verdict}" for verdict, count in said["verdicts"].items())
@@ -50,7 +58,19 @@ class Command(BaseCommand):
         self.stdout.write(f"{said['already_taken']} were on record already.")
         for word in ("refused", "findings"):
             for notice in said[word][:20]:
-                where = f"{notice['sheet']} row {notice['row']}, {notice['column']}"
+                row, column = f" row {notice['row']}" if notice["row"] else "", notice["column"]
+                where = f"{notice['sheet']}{row}{f', {column}' if column else ''}"
                 self.stdout.write(f"  {word}: {where}: {notice['problem']}. {notice['mend']}")
             if len(said[word]) > 20:
                 self.stdout.write(f"  … {len(said[word]) - 20} more {word}; --report writes them all.")
+
+
+def _write(path: Path, said: Mapping[str, Any]) -> None:
+    try:
+        path.write_text(json.dumps(said, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    except OSError as error:
+        raise CommandError(
+            f"The report cannot be written to {path} ({error.strerror}); the import itself is done as reported here. "
+            "Name a folder that exists and run it again.",
+            returncode=2,
+        ) from error
