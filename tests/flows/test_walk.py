@@ -217,7 +217,7 @@ def test_the_number_of_queries_of_the_places_does_not_grow_with_them(
 ):
     for number in range(8):
         make_item(department, "gfci", f"GF-{number:02}", place=f"Shelf {number}")
-    with django_assert_max_num_queries(27):
+    with django_assert_max_num_queries(28):
         as_casey.get("/walk/")
 
 
