@@ -34,7 +34,7 @@ from shared.api import (
     Refused,
     not_ahead,
     record_once,
-    refuse_other_content,
+    same_or_refuse,
 )
 
 
@@ -101,7 +101,7 @@ class WalkViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentVi
         sent = dict(body.validated_data)
         known = self.get_queryset().filter(client_id=sent["client_id"]).first()
         if known is not None:
-            refuse_other_content([key for key, value in sent.items() if getattr(known, key) != value])
+            same_or_refuse(known, sent)
             return Response(self.get_serializer(known).data)
         started_at = not_ahead(sent.pop("started_at", None))
         walk = services.open_walk(department=self.department, by=self.user, started_at=started_at, **sent)
@@ -248,8 +248,7 @@ class InspectionViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, Depart
         known = self.get_queryset().filter(client_id=sent["client_id"]).first()
         if known is not None:
             # The service compares the check, its subject, its readings and who signed; what is left is compared here.
-            rest = {key: sent[key] for key in ("walk", "started_at", "remark") if key in sent}
-            refuse_other_content([key for key, value in rest.items() if getattr(known, key) != value])
+            same_or_refuse(known, {key: sent[key] for key in ("walk", "started_at", "remark") if key in sent})
         happened_at = sent.get("happened_at") or (known.happened_at if known else timezone.now())
         row = _record(sent | {"happened_at": happened_at}, self)
         row = self.get_queryset().get(pk=row.pk)

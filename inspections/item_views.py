@@ -1,24 +1,20 @@
 """What this room adds to an item's page: its evidence, its faults, and the forms for work done on it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inspections import page_records, queries, services
 from inspections.forms import ByHandForm, RepairForm, UpkeepForm
 from inspections.models import Deficiency
-from inventory.forms import OnceForm
 from inventory.models import Item
 from inventory.panels import Panel, item_panel
 from inventory.queries import ItemStanding
-from inventory.views import item_page, signed, standing_of
-from shared.api import Conflict
+from inventory.views import post_about, standing_of
 from shared.walls import allowed, may
 
 READINGS = 10  # records on one page of an item's history
@@ -50,37 +46,14 @@ def _open_faults(request: HttpRequest, item: Item) -> list[Deficiency]:
     return [fault.deficiency for fault in faults if fault.deficiency.item_id == item.pk]
 
 
-def _post(
-    request: HttpRequest,
-    standing: ItemStanding,
-    name: str,
-    form: OnceForm,
-    service: Callable[..., Any],
-    said: str,
-) -> HttpResponse:
-    """Carry out one posting about an item, or draw its page again with what is wrong beside the field."""
-    if form.is_valid():
-        try:
-            service(item=standing.item, happened_at=timezone.now(), **signed(request), **form.cleaned_data)
-        except services.AlreadySent:
-            # The form pressed twice: the first press recorded it.
-            return redirect("inventory:item", pk=standing.item.pk)
-        except Conflict as refused:
-            form.add_error(None, str(refused))
-        else:
-            messages.success(request, f"{standing.item.tag}: {said}")
-            return redirect("inventory:item", pk=standing.item.pk)
-    return item_page(request, standing, forms={name: form}, status=422)
-
-
 @allowed("walk")
 @require_POST
 def repair(request: HttpRequest, pk: int) -> HttpResponse:
     """Record work done on an item."""
     standing = standing_of(request, pk)
     form = RepairForm(request.POST, item=standing.item, faults=_open_faults(request, standing.item))
-    said = "repair recorded. It proves nothing yet: the same check, passed, does."
-    return _post(request, standing, "repair", form, services.record_repair, said)
+    said = ": repair recorded. It proves nothing yet: the same check, passed, does."
+    return post_about(request, standing, "repair", form, services.record_repair, lambda _: said)
 
 
 @allowed("walk")
@@ -88,8 +61,9 @@ def repair(request: HttpRequest, pk: int) -> HttpResponse:
 def upkeep(request: HttpRequest, pk: int) -> HttpResponse:
     """Record that an item was used or refilled."""
     standing = standing_of(request, pk)
-    said = "recorded. What use reopens is to be proven again."
-    return _post(request, standing, "upkeep", UpkeepForm(request.POST), services.record_upkeep, said)
+    form = UpkeepForm(request.POST)
+    said = ": recorded. What use reopens is to be proven again."
+    return post_about(request, standing, "upkeep", form, services.record_upkeep, lambda _: said)
 
 
 @allowed("walk")
@@ -97,8 +71,8 @@ def upkeep(request: HttpRequest, pk: int) -> HttpResponse:
 def take_out(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an item out of service by hand; whoever sees a danger may, and must say why."""
     form = ByHandForm(request.POST, prefix="out")
-    said = "out of service. Its lines are rated without it."
-    return _post(request, standing_of(request, pk), "take_out", form, services.take_out_by_hand, said)
+    said = ": out of service. Its lines are rated without it."
+    return post_about(request, standing_of(request, pk), "take_out", form, services.take_out_by_hand, lambda _: said)
 
 
 @allowed("write")
@@ -106,4 +80,7 @@ def take_out(request: HttpRequest, pk: int) -> HttpResponse:
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring back what was taken out by hand."""
     form = ByHandForm(request.POST, prefix="back")
-    return _post(request, standing_of(request, pk), "bring_back", form, services.bring_back_by_hand, "back in service.")
+    said = ": back in service."
+    return post_about(
+        request, standing_of(request, pk), "bring_back", form, services.bring_back_by_hand, lambda _: said
+    )

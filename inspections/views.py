@@ -1,6 +1,7 @@
 """The Walk: what is due where, one round through a place, a check step by step, its verdict, and the signature."""
 
 import uuid
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -20,7 +21,7 @@ from inspections.verdicts.core import ReadingError
 from inventory.models import Item, Line, Lot, Place
 from inventory.queries import limits_for
 from inventory.views import signed
-from shared.api import Conflict
+from shared.api import AlreadySent, Conflict
 from shared.walls import allowed
 
 SUBJECTS = {"item": Item, "lot": Lot, "line": Line}
@@ -174,7 +175,7 @@ def _walk_named(request: HttpRequest) -> Walk | None:
     named = request.GET.get("walk", "")
     if not named:
         return None
-    if not named.isdecimal():
+    if not named.isdecimal() or len(named) > 18:
         raise Http404("no such walk here")
     return _walk_of(request, int(named))
 
@@ -255,6 +256,8 @@ def _record(
         )
     except ReadingError as refused:
         form.add_error(None, f"{refused.problem}. {refused.mend}")
+    except AlreadySent:
+        form.say_other()
     except Conflict as refused:
         form.add_error(None, str(refused))
     return None
@@ -263,23 +266,22 @@ def _record(
 def _once(request: HttpRequest, client_id: uuid.UUID, **what: Any) -> Inspection:
     """Record a check once: the same form sent again leads to the record that it made.
 
-    The service holds a second sending to the same instant; a form pressed twice carries none, so the page looks first,
-    and looks again where the other press won in between.
+    The service holds a second sending to the same instant; a form pressed twice carries none, so the first one's
+    stands. The other press may win in between: then it is found the second time.
+
+    Raises:
+        AlreadySent: the form recorded something else before.
     """
-    if sent := _sent(request, client_id, what):
-        return sent
+    record = partial(services.record_inspection, **signed(request), client_id=client_id, source="page")
     try:
-        return services.record_inspection(client_id=client_id, source="page", **signed(request), **what)
-    except services.AlreadySent:
-        if sent := _sent(request, client_id, what):
-            return sent
-        raise
+        return record(**what | _first_said(request, client_id))
+    except AlreadySent:
+        return record(**what | _first_said(request, client_id))
 
 
-def _sent(request: HttpRequest, client_id: uuid.UUID, what: dict[str, Any]) -> Inspection | None:
-    of = next(name for name in SUBJECTS if name in what)
-    same = {"check_key": what["check_key"], of: what[of]}
-    return Inspection.objects.filter(department=request.department, client_id=client_id, **same).first()
+def _first_said(request: HttpRequest, client_id: uuid.UUID) -> dict[str, Any]:
+    sent = Inspection.objects.filter(department=request.department, client_id=client_id).first()
+    return {"happened_at": sent.happened_at, "by_name": sent.by_name} if sent and sent.by_id == request.user.pk else {}
 
 
 # Records -----------------------------------------------------------------------------------------------------------

@@ -20,11 +20,18 @@ NEEDS_REASON: Final = frozenset({Event.ACCEPTED, Event.QUARANTINED, Event.CLEARE
 class OnceForm(forms.Form):
     """A form that is sent once: ``client_id`` is made with the page and comes back with it."""
 
+    OTHER = "Something else was recorded from this form already. Press again to record this as well."
+
     client_id = forms.UUIDField(widget=forms.HiddenInput)
 
     def __init__(self, data: Any = None, **kwargs: Any) -> None:
         super().__init__(data, **kwargs)
         self.initial.setdefault("client_id", uuid.uuid4())
+
+    def say_other(self) -> None:
+        """Say that this form recorded something else before; pressed again, it records this as well."""
+        self.add_error(None, self.OTHER)
+        self.data = {**self.data.dict(), self.add_prefix("client_id"): str(uuid.uuid4())}
 
 
 class MoveForm(OnceForm):

@@ -1,6 +1,7 @@
 """The Bay: places, lines, items, lots, load lists and the crew, and the postings that change them."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -12,11 +13,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django.views.decorators.vary import vary_on_headers
 
 from inventory import page_queries, services
-from inventory.forms import CountForm, MoveForm, StateForm
+from inventory.forms import CountForm, MoveForm, OnceForm, StateForm
 from inventory.models import Count, Item, Line, Lot, Place, Posting
 from inventory.panels import panels_of
 from inventory.queries import ItemStanding
-from shared.api import Conflict
+from shared.api import AlreadySent, Conflict
 from shared.walls import allowed, may
 
 PER_PAGE = 50
@@ -35,7 +36,7 @@ def bay(request: HttpRequest) -> HttpResponse:
 @vary_on_headers("HX-Request")
 def item_list(request: HttpRequest) -> HttpResponse:
     """Find items by tag, name, serial or plate, in one state or in any."""
-    words, state = request.GET.get("q", "").strip()[:80], request.GET.get("state", "")
+    words, state = request.GET.get("q", "").replace("\0", "").strip()[:80], request.GET.get("state", "")
     if state and state not in page_queries.STATES:
         raise Http404("no such state")
     now, items = timezone.now(), page_queries.search(request.department, words)
@@ -103,24 +104,39 @@ def signed(request: HttpRequest) -> dict[str, Any]:
     return {"department": request.department, "by": request.user, "by_name": request.user.signed_name}
 
 
+def post_about(
+    request: HttpRequest,
+    standing: ItemStanding,
+    name: str,
+    form: OnceForm,
+    service: Callable[..., Any],
+    said: Callable[[Any], str],
+) -> HttpResponse:
+    """Carry out one posting about an item, or draw its page again with what is wrong beside the field.
+
+    A form pressed twice records once; sent again with other content, it says so and loses nothing.
+    """
+    if form.is_valid():
+        try:
+            row = service(item=standing.item, happened_at=timezone.now(), **signed(request), **form.cleaned_data)
+        except AlreadySent:
+            form.say_other()
+        except Conflict as refused:
+            form.add_error(None, str(refused))
+        else:
+            messages.success(request, f"{standing.item.tag}{said(row)}")
+            return redirect("inventory:item", pk=standing.item.pk)
+    return item_page(request, standing, forms={name: form}, status=422)
+
+
 @allowed("write")
 @require_POST
 def move(request: HttpRequest, pk: int) -> HttpResponse:
     """Post an item to another place or line."""
     standing = standing_of(request, pk)
     form = MoveForm(request.POST, department=request.department)
-    if not form.is_valid():
-        return item_page(request, standing, forms={"move": form}, status=422)
-    services.record_posting(
-        item=standing.item,
-        change=0,
-        reason=Posting.Reason.MOVED,
-        happened_at=timezone.now(),
-        **signed(request),
-        **form.cleaned_data,
-    )
-    messages.success(request, f"{standing.item.tag} now stands at {form.cleaned_data['place']}.")
-    return redirect("inventory:item", pk=pk)
+    service = partial(services.record_posting, change=0, reason=Posting.Reason.MOVED)
+    return post_about(request, standing, "move", form, service, lambda row: f" now stands at {row.place}.")
 
 
 @allowed("write")
@@ -128,12 +144,10 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
 def change_state(request: HttpRequest, pk: int) -> HttpResponse:
     """Record that something happened to an item's state."""
     standing = standing_of(request, pk)
-    form = StateForm(request.POST)
-    if not form.is_valid():
-        return item_page(request, standing, forms={"state": form}, status=422)
-    row = services.record_state(item=standing.item, happened_at=timezone.now(), **signed(request), **form.cleaned_data)
-    messages.success(request, f"{standing.item.tag}: {row.get_event_display().lower()}, recorded.")
-    return redirect("inventory:item", pk=pk)
+    form, service = StateForm(request.POST), services.record_state
+    return post_about(
+        request, standing, "state", form, service, lambda row: f": {row.get_event_display().lower()}, recorded."
+    )
 
 
 # Lots, load lists, crew --------------------------------------------------------------------------------------------
@@ -164,16 +178,18 @@ def count_lot(request: HttpRequest, pk: int) -> HttpResponse:
 def _counted(request: HttpRequest, lot: Lot, form: CountForm) -> Count | None:
     try:
         return services.record_count(lot=lot, happened_at=timezone.now(), **signed(request), **form.cleaned_data)
+    except AlreadySent:
+        form.say_other()
     except Conflict as refused:
         form.add_error(None, str(refused))
-        return None
+    return None
 
 
 def _line_named(request: HttpRequest, form: CountForm) -> Line | None:
     named = form["line"].value()
     if not named:
         return None
-    if not str(named).isdecimal():
+    if not str(named).isdecimal() or len(str(named)) > 18:
         raise Http404("no such line here")
     return get_object_or_404(Line, pk=named, department=request.department)
 

@@ -26,7 +26,7 @@ from reports.pdf.layout import pages_in
 from reports.pdf.line import build_line_report
 from reports.queries.inspection import check_name
 from shared import outbox
-from shared.api import Conflict
+from shared.api import Conflict, same_or_refuse
 from shared.models import AuditEntry, Department, OutboxRow, User
 
 MAKE = "reports.make_document"
@@ -148,8 +148,11 @@ def record_disposition(
     if item.department_id != department.pk:
         raise Conflict("That belongs to another department.")
     client_id = client_id or uuid.uuid4()
+    # Of two who dispose of it at one moment, the second sees that it is gone.
+    Item.objects.select_for_update().get(pk=item.pk)
     known = Disposition.objects.filter(department=department, client_id=client_id).first()
     if known is not None:
+        same_or_refuse(known, {"item": item, "method": method, "sale_price": sale_price, "note": note})
         return known
     if item.dispositions.exists():
         raise Conflict(f"{item.tag} was disposed of before.", mend="Read its property record.")

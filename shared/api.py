@@ -38,6 +38,7 @@ MENDS = {
 }
 # Paper older than this is not of this gear, and a date beyond the other end is a slip of the pen.
 EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
+OTHER_CONTENT = "Give a new record an id of its own; correct an old one by name."
 MEND = "Correct this value and send the request again."
 
 
@@ -47,6 +48,25 @@ class Conflict(Exception):
     def __init__(self, what: str, *, where: str = "", mend: str = "Read the record as it stands, then decide.") -> None:
         super().__init__(what)
         self.where, self.mend = where, mend
+
+
+class AlreadySent(Conflict):
+    """The sender's own id was used before, for something else."""
+
+    def __init__(self, what: str = "This id was sent before with other content.") -> None:
+        super().__init__(what, where="client_id", mend=OTHER_CONTENT)
+
+
+def same_or_refuse(row: LedgerRow, said: Mapping[str, Any]) -> None:
+    """Let a record that was sent before stand for what is said now, if it says the same.
+
+    When it happened is not compared: a page that is sent twice says only "now".
+
+    Raises:
+        AlreadySent: something differs.
+    """
+    if differing := sorted(name for name, value in said.items() if getattr(row, name) != value):
+        raise AlreadySent(f"This id was sent before with other content: {', '.join(differing)} differ.")
 
 
 class Refused(exceptions.ValidationError):
@@ -211,21 +231,10 @@ def record_once(
     client_id = sent.get("client_id")
     known = model.objects.filter(department=department, client_id=client_id).first() if client_id else None
     if known is not None:
-        refuse_other_content([key for key, value in sent.items() if getattr(known, key) != value])
+        same_or_refuse(known, sent)
     row = known or write()
     answer = RecordedSerializer(row).data
     return Response(answer, status=status.HTTP_201_CREATED if known is None else status.HTTP_200_OK)
-
-
-def refuse_other_content(differing: Sequence[str]) -> None:
-    """Refuse a record that bears the id of another one.
-
-    Raises:
-        Conflict: something differs.
-    """
-    if differing:
-        what = "This client_id was recorded before with other content: " + ", ".join(sorted(differing)) + " differ."
-        raise Conflict(what, where="client_id", mend="Give a new record an id of its own; correct an old one by name.")
 
 
 class RecordedSerializer(serializers.Serializer):

@@ -12,8 +12,10 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from shared import people
+from shared.api import Conflict
 from shared.forms import DepartmentForm, PasswordForm, PersonForm, SignInForm, TokenForm
-from shared.models import ApiToken, Membership
+from shared.models import ApiToken, Membership, User
 from shared.tokens import make_token
 from shared.walls import SESSION_KEY, allowed
 
@@ -76,12 +78,14 @@ def settings(request: HttpRequest) -> HttpResponse:
     """Show the person's settings; a POST changes name and units."""
     if request.method == "GET":
         return _settings_page(request)
-    form = PersonForm(request.POST, instance=request.user)
+    form = PersonForm(request.POST, instance=User.objects.get(pk=request.user.pk))
     if not form.is_valid():
-        # A failed form has already written to its instance: the page's head must not show what was refused.
-        request.user.refresh_from_db()
         return _settings_page(request, person_form=form, status=422)
-    form.save()
+    try:
+        people.change_person(user=request.user, **form.cleaned_data)
+    except Conflict as refused:
+        form.add_error(refused.where, str(refused))
+        return _settings_page(request, person_form=form, status=422)
     messages.success(request, "Saved.")
     return redirect("shared:settings")
 
@@ -93,9 +97,11 @@ def change_password(request: HttpRequest) -> HttpResponse:
     form = PasswordForm(request.user, request.POST)
     if not form.is_valid():
         return _settings_page(request, password_form=form, status=422)
+    user = people.change_password(user=request.user, password=form.cleaned_data["new_password1"], at=timezone.now())
     # The session stays signed in; every other session of this person ends with the old password.
-    update_session_auth_hash(request, form.save())
-    messages.success(request, "The password is changed. Other places where you were signed in are signed out.")
+    update_session_auth_hash(request, user)
+    said = "The password is changed. Other places where you were signed in are signed out, and your tokens have ended."
+    messages.success(request, said)
     return redirect("shared:settings")
 
 

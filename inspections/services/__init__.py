@@ -1,13 +1,12 @@
 """What can be done in this room. Each service takes keyword arguments only and is one transaction."""
 
 from inspections.services.procedures import load_procedures
-from inspections.services.record import AlreadySent, record_inspection
+from inspections.services.record import record_inspection
 from inspections.services.register import import_checks
 from inspections.services.upkeep import bring_back_by_hand, record_repair, record_upkeep, take_out_by_hand
 from inspections.services.walks import open_walk, sign_walk
 
 __all__ = [
-    "AlreadySent",
     "bring_back_by_hand",
     "import_checks",
     "load_procedures",

@@ -6,7 +6,7 @@ through this book, so that they are judged by the same code.
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -21,7 +21,8 @@ from inspections.verdicts.core import Limit, Subject
 from inventory.models import FailureMode, Item, ItemKind, Line, Lot, Posting
 from inventory.models import Limit as LimitRow
 from inventory.queries import limits_for, modes_for, spec_of, standing
-from shared.models import Department
+from shared.models import Department, User
+from shared.people import name_key, names_borne
 
 EXPECTED = (Posting.Reason.REGISTERED, Posting.Reason.RECEIVED, Posting.Reason.DISPOSED)
 STEPS = ("gauge_psi", "scale_lb", "therm_degF")
@@ -35,9 +36,9 @@ class Fault:
     awaiting: bool = False
     repaired_by: set[str] = field(default_factory=set)
 
-    @property
-    def own_names(self) -> set[str]:
-        return {name_key(self.row.by_name), *self.repaired_by}
+    def is_own(self, names: Collection[str]) -> bool:
+        """Return whether one of these names found the fault or worked on it."""
+        return not {name_key(self.row.by_name), *self.repaired_by}.isdisjoint(names)
 
 
 @dataclass(slots=True)
@@ -48,11 +49,6 @@ class Past:
     at: datetime
     acceptance: bool
     measured: Mapping[str, Any]
-
-
-def name_key(name: str) -> str:
-    """Return a signature as it is compared."""
-    return " ".join(name.casefold().split())
 
 
 class Book:
@@ -70,11 +66,19 @@ class Book:
         self._faults: dict[int, list[Fault]] = {}
         self._expected: dict[int, int] = {}
         self._steps: dict[str, Mapping[str, float]] = {}
+        self._names_borne: dict[tuple[int | None, str], frozenset[str]] = {}
         self._leave_out: set[int] = set()  # inspections that the check in hand corrects
 
     def day(self, at: datetime) -> date:
         """Return the department's own day of an instant."""
         return at.astimezone(self.zone).date()
+
+    def names_of(self, by: User | None, by_name: str, source: str) -> frozenset[str]:
+        """Return the names of whoever signed. What a register says was signed on paper, not by whoever takes it in."""
+        key = (by.pk if by is not None and source != "register" else None, by_name)
+        if key not in self._names_borne:
+            self._names_borne[key] = names_borne(by if key[0] else None, by_name)
+        return self._names_borne[key]
 
     # Catalogue.
 

@@ -16,14 +16,11 @@ from inspections.signals import evidence_changed
 from inspections.verdicts.core import ReadingError
 from inventory.models import Item, Line, Lot, StateEvent
 from inventory.services import record_state
-from shared.api import Conflict
+from shared.api import AlreadySent, Conflict
 from shared.models import Department, User
+from shared.people import name_key
 
 ANYWHERE = frozenset({"look", "count"})  # seen and counted: of anything, whether its schedule asks for it or not
-
-
-class AlreadySent(Conflict):
-    """The client's id was used before, for something else."""
 
 
 @transaction.atomic
@@ -66,7 +63,7 @@ def record_inspection(
         raise ReadingError("check", check_key, "no such check", "Use one of the checks that the procedures list.")
     sent = _sent_before(department, client_id)
     if sent is not None:
-        return _same_or_refuse(sent, check_key, subject, values, happened_at, by_name, procedure)
+        return _same_check(sent, check_key, subject, values, happened_at, by_name, procedure)
     may_be_checked(check_key, item, lot, line)
     _open_walk(department, walk)
     entry = _read(book, procedure, values, book.day(happened_at))
@@ -80,12 +77,13 @@ def record_inspection(
         with transaction.atomic():
             _undo(book, corrects, check)
             inspection = recorder.record(check)
+            _lift_by_second_name(book, corrects, inspection)
     except IntegrityError:
         # Sent twice at the same moment: the other one won.
         sent = _sent_before(department, client_id)
         if sent is None:
             raise
-        return _same_or_refuse(sent, check_key, subject, values, happened_at, by_name, procedure)
+        return _same_check(sent, check_key, subject, values, happened_at, by_name, procedure)
     announce(department, recorder.touched_items, recorder.touched_lines)
     return inspection
 
@@ -138,7 +136,7 @@ def _sent_before(department: Department, client_id: uuid.UUID) -> Inspection | N
     return Inspection.objects.filter(department=department, client_id=client_id).first()
 
 
-def _same_or_refuse(
+def _same_check(
     sent: Inspection,
     check_key: str,
     subject: Any,
@@ -164,7 +162,7 @@ def _same_or_refuse(
         and kept == given
     )
     if not same:
-        raise AlreadySent("This id was sent before with other content; send the new check under an id of its own.")
+        raise AlreadySent
     return sent
 
 
@@ -203,6 +201,8 @@ def _undo(book: Book, corrected: Inspection | None, check: Check) -> None:
     )
     if corrected.department_id != book.department.pk or not same:
         raise Conflict("A correction is of the same check of the same thing as the record it corrects.")
+    # Under lock: of two corrections at one moment, the second sees the first.
+    Inspection.objects.select_for_update().get(pk=corrected.pk)
     if corrected.corrections.exists():
         raise Conflict("That record is corrected already; correct the newest one instead.")
     opposite = {
@@ -232,3 +232,21 @@ def _undo(book: Book, corrected: Inspection | None, check: Check) -> None:
         )
     # What it had restored stands open again, what it had found is gone: read the faults afresh, without it.
     book.forget(corrected)
+
+
+def _lift_by_second_name(book: Book, corrected: Inspection | None, newer: Inspection) -> None:
+    """Hold the second-name rule for corrections too: nobody corrects away alone what took an item out.
+
+    Raises:
+        Conflict: the correction no longer finds an impairment that stood, under the name that found it.
+    """
+    if corrected is None:
+        return
+    found_again = newer.deficiencies.filter(grade="I").values("mode_code")
+    lifted = corrected.deficiencies.filter(grade="I").exclude(mode_code__in=found_again)
+    names = book.names_of(newer.by, newer.by_name, newer.source)
+    if name_key(corrected.by_name) in names and lifted.exclude(restorations__awaiting_second_name=False).exists():
+        raise Conflict(
+            "This record took the item out of service: somebody else corrects it, or the check is done again. "
+            "Passed by you, it comes back awaiting a second name."
+        )

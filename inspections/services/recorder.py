@@ -12,7 +12,7 @@ from typing import Any
 
 from inspections.entry import Entry
 from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
-from inspections.services.book import Book, Fault, Past, name_key
+from inspections.services.book import Book, Fault, Past
 from inspections.verdicts import judge
 from inspections.verdicts.core import ModeOutcome, Verdict
 from inventory.models import Count, Item, Lot, StateEvent
@@ -285,7 +285,8 @@ class Recorder:
         row = fault.row
         if inspection.check_key != row.check_key or inspection.happened_at < row.happened_at:
             return
-        alone = row.grade == "I" and name_key(inspection.by_name) in fault.own_names
+        names = self.book.names_of(inspection.by, inspection.by_name, inspection.source)
+        alone = row.grade == "I" and fault.is_own(names)
         if alone and fault.awaiting:
             return
         Restoration.objects.create(

@@ -10,11 +10,12 @@ from django.utils import timezone
 
 from inspections.models import Deficiency, Repair, Upkeep
 from inspections.services.book import Book
-from inspections.services.record import AlreadySent, announce, signature
+from inspections.services.record import announce, signature
 from inventory.models import Item, StateEvent
 from inventory.services import record_state
-from shared.api import Conflict
+from shared.api import Conflict, same_or_refuse
 from shared.models import Department, User
+from shared.people import name_key, names_borne
 
 
 @transaction.atomic
@@ -42,17 +43,13 @@ def record_repair(
         deficiency = open_ones[0] if len(open_ones) == 1 else None
     elif deficiency.item_id != item.pk:
         raise Conflict("That deficiency is another item's.")
-    values = {"item": item, "deficiency": deficiency, "what": what.strip()[:300], "cost": cost}
-    base = {"happened_at": happened_at, "by": by, "by_name": signature(by_name)}
+    said = {"item": item, "what": what.strip()[:300], "cost": cost}
     row, created = Repair.objects.get_or_create(
         department=department,
         client_id=client_id,
-        defaults=values | base | {"recorded_at": recorded_at or timezone.now()},
+        defaults=said | {"deficiency": deficiency} | _signed(happened_at, by, by_name, recorded_at),
     )
-    if not created:
-        _same(row, {"item": item, "what": values["what"], "happened_at": happened_at})
-    elif announced:
-        announce(department, [item.pk])
+    _settle(row, said, created=created, announced=announced)
     return row
 
 
@@ -82,17 +79,13 @@ def record_upkeep(
         raise Conflict(f"{sort!r} is no upkeep; use used or refilled.")
     if any(value is not None and value < 0 for value in (hours, to_lb)):
         raise Conflict("Hours and pounds cannot be negative.")
-    values = {"item": item, "sort": sort, "hours": hours, "to_lb": to_lb, "note": note.strip()[:240]}
-    base = {"happened_at": happened_at, "by": by, "by_name": signature(by_name)}
+    said = {"item": item, "sort": sort, "hours": hours, "to_lb": to_lb, "note": note.strip()[:240]}
     row, created = Upkeep.objects.get_or_create(
         department=department,
         client_id=client_id,
-        defaults=values | base | {"recorded_at": recorded_at or timezone.now()},
+        defaults=said | _signed(happened_at, by, by_name, recorded_at),
     )
-    if not created:
-        _same(row, {"item": item, "sort": sort, "happened_at": happened_at, "hours": hours, "to_lb": to_lb})
-    elif announced:
-        announce(department, [item.pk])
+    _settle(row, said, created=created, announced=announced)
     return row
 
 
@@ -121,7 +114,6 @@ def take_out_by_hand(
         reason=reason.strip()[:240],
         client_id=client_id,
     )
-    _same(row, {"item": item, "event": StateEvent.Event.TAKEN_OUT, "happened_at": happened_at})
     announce(department, [item.pk])
     return row
 
@@ -143,6 +135,8 @@ def bring_back_by_hand(
         Conflict: it was not taken out by hand: a failed check is restored by the same check, passed.
     """
     _own(department, item)
+    # Of two who bring it back at one moment, the second sees that it is back.
+    Item.objects.select_for_update().get(pk=item.pk)
     events = (StateEvent.Event.TAKEN_OUT, StateEvent.Event.RESTORED, StateEvent.Event.RESTORED_AWAITING)
     last = (
         StateEvent.objects.as_of(happened_at, timezone.now())
@@ -154,7 +148,7 @@ def bring_back_by_hand(
     taken = last.filter(event=StateEvent.Event.TAKEN_OUT).first()
     if newest is None or taken is None or newest.event == StateEvent.Event.RESTORED:
         raise Conflict("It was not taken out by hand; a failed check is restored by the same check, passed.")
-    alone = signature(by_name).casefold() == taken.by_name.casefold()
+    alone = name_key(taken.by_name) in names_borne(by, signature(by_name))
     event = StateEvent.Event.RESTORED_AWAITING if alone else StateEvent.Event.RESTORED
     row = record_state(
         department=department,
@@ -175,6 +169,18 @@ def _own(department: Department, item: Item) -> None:
         raise Conflict("That item belongs to another department.")
 
 
-def _same(row: Any, said: dict[str, Any]) -> None:
-    if any(getattr(row, name) != value for name, value in said.items()):
-        raise AlreadySent("This id was sent before with other content; send it under an id of its own.")
+def _signed(at: datetime, by: User | None, by_name: str, recorded_at: datetime | None) -> dict[str, Any]:
+    return {
+        "happened_at": at,
+        "by": by,
+        "by_name": signature(by_name),
+        "recorded_at": recorded_at or timezone.now(),
+    }
+
+
+def _settle(row: Repair | Upkeep, said: dict[str, Any], *, created: bool, announced: bool) -> None:
+    """Tell of a row that is new; hold one that was sent before to what it said."""
+    if not created:
+        same_or_refuse(row, said)
+    elif announced:
+        announce(row.department, [row.item_id])

@@ -6,10 +6,11 @@ from datetime import datetime
 from django.db import transaction
 
 from inspections.models import Walk
-from inspections.services.record import AlreadySent, signature
+from inspections.services.record import signature
 from inventory.models import Place
-from shared.api import Conflict
+from shared.api import AlreadySent, Conflict
 from shared.models import Department, User
+from shared.people import name_key, names_borne
 
 
 @transaction.atomic
@@ -34,12 +35,14 @@ def sign_walk(*, walk: Walk, by: User, signed_name: str, signed_at: datetime, no
     """Sign a walk: nothing is added to it afterwards. Signing again changes nothing.
 
     Raises:
-        Conflict: no name, another person's walk, or nothing was checked on it.
+        Conflict: no name or not the walker's own, another person's walk, or nothing was checked on it.
     """
     name = signature(signed_name)
     held = Walk.objects.select_for_update().get(pk=walk.pk)
     if held.by_id != by.pk:
         raise Conflict("A walk is signed by whoever walked it.")
+    if name_key(name) not in names_borne(by):
+        raise Conflict(f"Sign with your own name, {by.signed_name}.")
     if held.signed_at is None:
         if not held.inspections.exists():
             raise Conflict("Nothing was checked on this walk; there is nothing to sign.")

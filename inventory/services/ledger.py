@@ -1,6 +1,7 @@
 """Rows of the cache's ledgers: postings, counts and states, each sent once, corrected by a new row.
 
-Every service here is idempotent by the sender's own ``client_id`` and sends ``cache_changed`` inside its transaction.
+Every service here is idempotent by the sender's own ``client_id``, raises AlreadySent for other content under it, and
+sends ``cache_changed`` inside its transaction.
 ``recorded_at`` is given only by what loads old records whole; otherwise the row takes the time it is written.
 """
 
@@ -12,7 +13,7 @@ from django.db import transaction
 
 from inventory.models import Count, Item, Line, Lot, Place, Posting, StateEvent
 from inventory.signals import cache_changed
-from shared.api import Conflict
+from shared.api import Conflict, same_or_refuse
 from shared.ledger import LedgerRow
 from shared.models import Department, User
 
@@ -125,15 +126,16 @@ def _record(
     corrects: Row | None,
     recorded_at: datetime | None,
 ) -> Row:
-    _may_correct(corrects, what)
+    client_id = client_id or uuid.uuid4()
+    _may_correct(corrects, what, client_id)
     values = what | {"happened_at": happened_at, "by": by, "by_name": by_name, "corrects": corrects}
     if recorded_at is not None:
         values["recorded_at"] = recorded_at
-    row, created = model.objects.get_or_create(
-        department=department, client_id=client_id or uuid.uuid4(), defaults=values
-    )
+    row, created = model.objects.get_or_create(department=department, client_id=client_id, defaults=values)
     if created:
         _announce(model, row, corrects)
+    else:
+        same_or_refuse(row, what)
     return row
 
 
@@ -161,13 +163,15 @@ def _same_department(department: Department, *things: Any) -> None:
             raise Conflict("That belongs to another department.")
 
 
-def _may_correct(corrects: LedgerRow | None, what: dict[str, Any]) -> None:
+def _may_correct(corrects: LedgerRow | None, what: dict[str, Any], client_id: uuid.UUID) -> None:
     if corrects is None:
         return
     for name in ("item", "lot"):
         if name in what and getattr(corrects, f"{name}_id") != (what[name].pk if what[name] else None):
             raise Conflict("A correction speaks of the same item or lot as the row it corrects.")
-    if corrects.corrections.exists():
+    # Under lock: of two corrections at one moment, the second sees the first. The same one sent twice is no second.
+    type(corrects).objects.select_for_update().get(pk=corrects.pk)
+    if corrects.corrections.exclude(client_id=client_id).exists():
         raise Conflict("That row is corrected already; correct the newest row instead.")
 
 

@@ -78,6 +78,9 @@ def amend_item(*, department: Department, item: Item, by: User, changes: Mapping
         raise Conflict("That belongs to another department.")
     if unknown := set(changes) - CARD_FIELDS:
         raise Conflict(f"{', '.join(sorted(unknown))} cannot be changed on the card; record a posting, count or state.")
+    for value in changes.values():
+        if getattr(value, "department_id", department.pk) != department.pk:
+            raise Conflict("That belongs to another department.")
     before = {name: getattr(item, name) for name in changes}
     for name, value in changes.items():
         setattr(item, name, value)

@@ -228,7 +228,7 @@ def test_what_was_measured_stands_as_a_trend_in_the_units_of_its_reader(as_quinn
 def test_a_corrected_record_is_struck_through_and_counts_no_more(as_quinn, cache):
     gfci = make_item(cache, "gfci", "GF-01")
     wrong = record(gfci, "gfci", {"test_trips": "no"})
-    record(gfci, "gfci", FULL_GFCI, corrects=wrong, happened_at=wrong.happened_at)
+    record(gfci, "gfci", FULL_GFCI, corrects=wrong, happened_at=wrong.happened_at, by_name="Avery")
     page = page_of(as_quinn, item_page(gfci))
     assert "<s>fail</s> corrected" in page
     assert "Out of service" not in page
@@ -269,6 +269,19 @@ def test_a_move_is_posted_once_however_often_it_is_pressed(as_quinn, heater, cac
         assert answer.url == item_page(heater)
     assert Posting.objects.filter(reason="moved").count() == 1
     assert (state_of(heater).place, state_of(heater).line) == (other, line)
+
+
+def test_a_move_sent_again_to_another_place_says_so_and_loses_nothing(as_quinn, heater, cache):
+    first, other = make_place(cache, "Station 11, bay 2"), make_place(cache, "Station 11, bay 3")
+    sent = uuid.uuid4()
+    post(as_quinn, "inventory:move", heater, "move", place=first.pk, client_id=sent)
+    answer = post(as_quinn, "inventory:move", heater, "move", place=other.pk, client_id=sent)
+    assert answer.status_code == 422
+    assert "Something else was recorded from this form already" in answer.content.decode()
+    assert state_of(heater).place == first
+    fresh = answer.context["move_form"]["client_id"].value()
+    post(as_quinn, "inventory:move", heater, "move", place=other.pk, client_id=fresh)
+    assert state_of(heater).place == other
 
 
 def test_a_move_to_nowhere_or_to_another_departments_place_is_refused_on_the_page(as_quinn, heater, other_department):
@@ -335,6 +348,15 @@ def test_taking_out_pressed_twice_is_recorded_once(as_quinn, heater):
     for _ in range(2):
         assert post(as_quinn, "inspections:take-out", heater, "out", reason="Gas", client_id=sent).status_code == 302
     assert StateEvent.objects.count() == 1
+
+
+def test_taking_out_sent_again_for_another_reason_says_so(as_quinn, heater):
+    sent = uuid.uuid4()
+    post(as_quinn, "inspections:take-out", heater, "out", reason="Gas", client_id=sent)
+    answer = post(as_quinn, "inspections:take-out", heater, "out", reason="Burner cracked", client_id=sent)
+    assert answer.status_code == 422
+    assert "Burner cracked" in answer.content.decode()
+    assert StateEvent.objects.get().reason == "Gas"
 
 
 def test_a_repair_is_of_the_fault_named_and_proves_nothing(as_quinn, heater):

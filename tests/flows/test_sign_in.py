@@ -3,10 +3,12 @@
 from datetime import timedelta
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from shared.models import ApiToken, Membership
+from shared.models import ApiToken, AuditEntry, Membership
+from shared.tokens import make_token
 from tests.conftest import PASSWORD, make_person
 
 pytestmark = pytest.mark.django_db
@@ -103,6 +105,26 @@ def test_a_new_password_keeps_this_session_and_ends_the_others(as_quinn, quinn, 
     as_quinn.post(reverse("shared:change-password"), sent)
     assert as_quinn.get(reverse("shared:settings")).status_code == 200
     assert elsewhere.get(reverse("shared:settings")).status_code == 302
+
+
+def test_a_new_password_ends_every_token_made_under_the_old_one(as_quinn, quinn):
+    _, key = make_token(membership=quinn.membership, name="lost tablet")
+    new = "another-long-enough"
+    as_quinn.post(
+        reverse("shared:change-password"), {"old_password": PASSWORD, "new_password1": new, "new_password2": new}
+    )
+    assert Client().get("/api/v1/me", headers={"authorization": f"Token {key}"}).status_code == 401
+
+
+def test_a_changed_name_is_kept_on_record_and_nobody_takes_the_name_of_another(as_quinn, quinn, casey, sam):
+    as_quinn.post(reverse("shared:settings"), {"display_name": "Capt. Quinn"})
+    entry = AuditEntry.objects.get(by=quinn)
+    assert (entry.did, entry.detail) == ("changed name", {"was": "Quinn", "is": "Capt. Quinn"})
+    answer = as_quinn.post(reverse("shared:settings"), {"display_name": " cASEY"})
+    assert answer.status_code == 422
+    assert "Somebody else in your department signs with this name." in answer.content.decode()
+    quinn.refresh_from_db()
+    assert quinn.signed_name == "Capt. Quinn"
 
 
 def test_a_short_password_is_refused_beside_its_field(as_quinn, quinn):

@@ -153,12 +153,18 @@ def test_sent_twice_it_is_recorded_once_and_leads_to_the_same_record(as_casey, s
     assert first.url == second.url
 
 
-def test_the_id_of_another_check_is_not_taken_for_this_one(as_casey, shelter, heater):
+@pytest.mark.parametrize("changed", ["another thing", "another reading"])
+def test_a_form_sent_again_with_something_else_says_so_and_loses_nothing(as_casey, shelter, heater, changed):
     sent = uuid.uuid4()
     send(as_casey, shelter, "hold", HOLD, client_id=sent)
-    page = text(send(as_casey, heater, "heat", HEAT_PASSES, client_id=sent), 422)
-    assert "sent before with other content" in page
+    thing, check, said = (heater, "heat", HEAT_PASSES) if changed == "another thing" else (shelter, "hold", HOLD)
+    said |= {"p2_psi": "1.9"} if changed == "another reading" else {}
+    answer = send(as_casey, thing, check, said, client_id=sent)
+    assert "Something else was recorded from this form already" in text(answer, 422)
     assert Inspection.objects.count() == 1
+    fresh = answer.context["form"]["client_id"].value()
+    assert send(as_casey, thing, check, said, client_id=fresh).status_code == 302
+    assert Inspection.objects.count() == 2
 
 
 def test_what_cannot_be_read_is_said_beside_its_field_and_all_that_was_typed_stays(as_casey, shelter):
@@ -316,7 +322,7 @@ def test_another_name_restores_it(client_of, avery, heater):
 
 @pytest.fixture
 def wrong(heater):
-    return record(heater, "heat", HEAT_FAILS | {"leaks": "drips at union"}, happened_at=ago(days=2))
+    return record(heater, "heat", HEAT_FAILS | {"leaks": "drips at union"}, happened_at=ago(days=2), by_name="Avery")
 
 
 def correction_of(row):
@@ -351,6 +357,15 @@ def test_a_correction_is_a_new_record_that_names_the_old_one_and_takes_back_what
     old = text(as_casey.get(reverse("inspections:inspection", args=[wrong.client_id])))
     assert "stands in its place" in old
     assert "Correct this record" not in old
+
+
+def test_nobody_corrects_away_alone_what_took_an_item_out(client_of, avery, as_casey, wrong, heater):
+    right = kept(wrong, lit="yes", tries="1", leaks="none", leaks__said="")
+    page = text(client_of(avery).post(correction_of(wrong), right), 422)
+    assert "somebody else corrects it, or the check is done again" in page
+    assert state_of(heater).state == "out of service"
+    assert as_casey.post(correction_of(wrong), right).status_code == 302
+    assert state_of(heater).state == "in service"
 
 
 def test_a_correction_that_changes_nothing_is_refused(as_casey, wrong):

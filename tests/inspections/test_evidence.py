@@ -109,7 +109,7 @@ def test_what_is_learned_late_was_not_known_before(gfci):
 @pytest.mark.django_db
 def test_a_corrected_check_stands_until_its_correction_is_known(gfci):
     wrong = check(gfci, "gfci", DEAD, at=day(0))
-    check(gfci, "gfci", TRIPS, at=day(0), corrects=wrong, recorded_at=day(5))
+    check(gfci, "gfci", TRIPS, at=day(0), corrects=wrong, recorded_at=day(5), by_name="Quinn")
     assert known(gfci, "PW1", day(2), day(2)).outcome == "failed"
     assert known(gfci, "PW1", day(2), day(6)).outcome == "proven"
     assert queries.open_deficiencies(gfci.department, day(2), day(2))

@@ -9,7 +9,6 @@ from django.db import connection
 from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
 from inspections.queries import evidence
 from inspections.services import (
-    AlreadySent,
     bring_back_by_hand,
     open_walk,
     record_inspection,
@@ -22,8 +21,9 @@ from inspections.verdicts.core import ReadingError
 from inventory.models import Count, StateEvent
 from inventory.queries import standing, standing_of_items
 from inventory.services import record_state, set_limit
-from shared.api import Conflict
+from shared.api import AlreadySent, Conflict
 from shared.ledger import LedgerError
+from shared.people import change_person
 from tests.inspections.building import check, day, load, make_item, make_line, make_lot, make_place
 
 TRIPS, DEAD = "test_trips=yes; reset=yes", "test_trips=no; reset=yes"
@@ -321,9 +321,11 @@ def test_a_signed_walk_takes_no_more_checks(gfci, casey):
     with pytest.raises(Conflict, match="Nothing was checked"):
         sign_walk(walk=walk, by=casey, signed_name="Casey", signed_at=day(0))
     check(gfci, "gfci", TRIPS, at=day(0), walk=walk)
+    with pytest.raises(Conflict, match="your own name, Casey"):
+        sign_walk(walk=walk, by=casey, signed_name="Hollis", signed_at=day(0.1))
     signed = sign_walk(walk=walk, by=casey, signed_name="Casey", signed_at=day(0.1))
     assert signed.signed_name == "Casey"
-    again = sign_walk(walk=walk, by=casey, signed_name="Somebody", signed_at=day(9))
+    again = sign_walk(walk=walk, by=casey, signed_name="casey", signed_at=day(9))
     assert (again.signed_name, again.signed_at) == ("Casey", day(0.1))
     with pytest.raises(Conflict, match="signed"):
         check(gfci, "gfci", TRIPS, at=day(1), walk=walk)
@@ -364,12 +366,41 @@ def test_the_limits_in_force_on_the_day_decide(cache, hollis):
 @pytest.mark.django_db
 def test_a_correction_is_a_new_row_and_takes_back_what_the_mistake_did(gfci):
     wrong = check(gfci, "gfci", DEAD, at=day(0))
-    right = check(gfci, "gfci", TRIPS, at=day(0), corrects=wrong, recorded_at=day(1))
+    right = check(gfci, "gfci", TRIPS, at=day(0), corrects=wrong, recorded_at=day(1), by_name="Quinn")
     assert right.corrects == wrong
     assert state(gfci, day(0.5)) == "out of service"
     assert standing_of_items([gfci], day(0.5), day(2))[gfci.pk].state == "in service"
     with pytest.raises(Conflict, match="corrected already"):
         check(gfci, "gfci", DEAD, at=day(0), corrects=wrong, recorded_at=day(2))
+
+
+@pytest.mark.django_db
+def test_whoever_found_an_impairment_does_not_correct_it_away_alone(gfci):
+    wrong = check(gfci, "gfci", DEAD, at=day(0), by_name="Casey")
+    with pytest.raises(Conflict, match="somebody else corrects it"):
+        check(gfci, "gfci", TRIPS, at=day(0), by_name="casey ", corrects=wrong)
+    assert state(gfci, day(1)) == "out of service"
+    again = check(gfci, "gfci", DEAD + "; awg=12", at=day(0), by_name="Casey", corrects=wrong)
+    assert (again.corrects, state(gfci, day(1))) == (wrong, "out of service")
+
+
+@pytest.mark.django_db
+def test_a_new_name_makes_nobody_a_second_person(gfci, casey, avery):
+    check(gfci, "gfci", DEAD, at=day(0), by=casey, by_name=casey.signed_name)
+    renamed = change_person(user=casey, display_name="C. Casey", uses_si=False)
+    check(gfci, "gfci", TRIPS, at=day(1), by=renamed, by_name=renamed.signed_name)
+    assert state_now(gfci).awaiting_second_name
+    check(gfci, "gfci", TRIPS, at=day(2), by=avery, by_name=avery.signed_name)
+    assert not state_now(gfci).awaiting_second_name
+
+
+@pytest.mark.django_db
+def test_a_new_name_does_not_bring_back_by_hand_alone_either(gfci, casey):
+    of = {"department": gfci.department, "item": gfci, "reason": "sound"}
+    take_out_by_hand(**of, happened_at=day(0), by=casey, by_name="Casey", client_id=uuid.uuid4())
+    renamed = change_person(user=casey, display_name="C. Casey", uses_si=False)
+    bring_back_by_hand(**of, happened_at=day(1), by=renamed, by_name="C. Casey", client_id=uuid.uuid4())
+    assert state_now(gfci).awaiting_second_name
 
 
 @pytest.mark.django_db
