@@ -13,7 +13,7 @@ from inspections.register_words import plain, roles_of
 from inventory.importing.cells import CellError, parse_day, text_of, writes_day_first
 from inventory.importing.columns import letter_of
 from inventory.importing.report import Notice
-from inventory.importing.sheets import Sheet
+from inventory.importing.sheets import Sheet, Unreadable
 
 PASS_WORDS = frozenset({"ok", "okay", "pass", "passed", "good", "sat", "satisfactory", "p"})
 FAIL_WORDS = frozenset({"fail", "failed", "bad", "unsat", "unsatisfactory", "f"})
@@ -71,8 +71,12 @@ def read_register(sheets: Sequence[Sheet], names: Names, today: date) -> Reading
         sheets: of the file.
         names: what the department's tags and procedures are called.
         today: no check is dated after it.
+
+    Raises:
+        Unreadable: no tab of the file is such a register.
     """
     out = Reading()
+    tables = 0
     for sheet in sheets:
         if not any(any(cell is not None for cell in row) for row in sheet.rows):
             continue
@@ -83,9 +87,15 @@ def read_register(sheets: Sequence[Sheet], names: Names, today: date) -> Reading
                 Notice(sheet.name, None, "", None, problem, "Head the columns date, tag, check, by, readings.")
             )
             continue
+        tables += 1
         _find_unread(table, out)
         for group in _grouped(table):
             _read_row(table, group, names, today, out)
+    if not tables:
+        raise Unreadable(
+            "No tab of the file reads as a register of checks: no row of headings with a date, a tag and a check was "
+            "found. Head the columns date, tag, check, by, readings and send it again."
+        )
     return out
 
 

@@ -31,6 +31,13 @@ from inventory.models import ImportRun, Item, Line, Lot
 from shared.models import Department, User
 
 ROWS = uuid.UUID("6d2c3b0e-6f0e-5a52-9a6e-3f0f3c1f9b11")  # namespace of the ids made from a row's content
+# chosen by the procedure or stamped on the thing, not measured
+SETTINGS = frozenset(
+    {
+        "bucket_gal", "hold_min", "lanes", "lift_ft", "nominal_lb", "of", "p_set_psi", "planning_degF", "plate_psi",
+        "rest_h", "rest_min", "run_min", "run_s", "set_degF", "set_pct", "set_psi", "tare_lb",
+    }
+)  # fmt: skip
 RUN_OF_ALIKE = 3  # identical readings so many times running are worth a look
 
 
@@ -240,10 +247,11 @@ class _Intake:
         return {**names, **{name: asked for name, asked in meant.items() if asked}} if strange else names
 
     def _remember(self, row: Row, pk: int, values: dict[str, Any]) -> None:
-        """Keep runs of identical numbers: two readings at least, alike to the last digit."""
-        numbers = tuple(sorted((k, v) for k, v in values.items() if isinstance(v, float)))
-        if len(numbers) < 2:
-            return
+        """Keep runs of identical measured numbers, alike to the last digit; what was set is alike every time."""
+        numbers = tuple(sorted((k, v) for k, v in values.items() if isinstance(v, float) and k not in SETTINGS))
+        told = [v for k, v in numbers if not (row.check == "bladder" and k == "psi")]
+        if not told or (len(told) == 1 and told[0].is_integer()):
+            return  # one small whole number, such as a count, is often the same and true
         run = self.seen.alike.get((pk, row.check))
         if run is not None and run.numbers == numbers:
             run.times, run.row = run.times + 1, row

@@ -44,7 +44,7 @@ def look_at_lot(drafted: LotDraft, notices: Notices, on: date) -> None:
     """Write the findings about one lot's row."""
     _look_at_kind(drafted, notices)
     if drafted.expires_on and drafted.expires_on <= on:
-        problem = f"it expires on {drafted.expires_on}: it counts for nobody"
+        problem = f"it expired on {drafted.expires_on}: it counts for nobody"
         notices.find(drafted.origin, "expires", problem, "replace it and record what was used")
     if drafted.on_hand == 0:
         notices.find(drafted.origin, "quantity", "none on hand", "count again, or buy")

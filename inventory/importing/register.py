@@ -57,8 +57,9 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
     recogniser = Recogniser(kinds.values())
     register = Register()
     reader = RowReader(kinds, recogniser, register.notices, on)
+    tabs = read_sheets(path)
     _note_hidden(register, path)
-    for tab in read_sheets(path):
+    for tab in tabs:
         parts = stacked(tab)
         for sheet in parts:
             table = understand(sheet, lambda text: recogniser.recognise(text).sureness)

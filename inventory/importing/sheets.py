@@ -55,7 +55,10 @@ def read_sheets(path: str | Path) -> list[Sheet]:
 
 
 def hidden_tabs(path: str | Path) -> list[str]:
-    """Return the names of a workbook's hidden tabs that hold something: they are not read, and somebody should know."""
+    """Return the names of a workbook's hidden tabs that hold something: they are not read, and somebody should know.
+
+    The file is one that ``read_sheets`` has read.
+    """
     raw = Path(path).read_bytes()
     if not raw.startswith(_WORKBOOK_SIGNS):
         return []

@@ -12,6 +12,7 @@ from inspections.register_words import check_named, reading_meant, roles_of
 from inspections.services import import_checks
 from inspections.services.procedures import register_words, shipped
 from inspections.verdicts.core import ReadingError
+from inventory.importing.sheets import Unreadable
 from inventory.models import ImportRun
 from tests.inspections.building import make_item
 
@@ -237,3 +238,25 @@ def test_days_in_readings_are_read_as_in_registers():
     generator = next(p for p in shipped()["procedures"] if p["key"] == "generator") | {"common_inputs": []}
     entry = read_entry(generator, {"started": "yes", "fuel_date": "14-Mar-2025"}, today=date(2025, 4, 1))
     assert entry.values["fuel_date"] == "2025-03-14"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("content", [b"a,b\n1,2\n", b"PK\x03\x04 cut short", None])
+def test_a_file_that_is_no_register_of_checks_is_refused_whole(tmp_path, shelf, content):
+    path = tmp_path / "checks.xlsx"
+    if content is not None:
+        path.write_bytes(content)
+    with pytest.raises(Unreadable):
+        take(shelf, path)
+    assert not ImportRun.objects.exists()
+
+
+@pytest.mark.django_db
+def test_what_was_set_each_time_is_no_run_of_copied_readings(tmp_path, shelf):
+    make_item(shelf, "bladder", "BL-01")
+    leak = "method=air; psi=1.0; hold_min=15; bubbles=none; valves_turn=yes; vent_passes=yes"
+    rows = [f"0{month}/05/2025,BL-01,bladder,Casey,{leak}" for month in (1, 2, 3, 4)]
+    bucket = "bucket_gal=5; fill_s=11.2; starts=3; stops=3"
+    rows += [f"0{month}/05/2025,SP-01,bucket test,Casey,{bucket}" for month in (1, 2, 3)]
+    report = take(shelf, table(tmp_path, "date,tag,check,by,readings\n" + "\n".join(rows)))
+    assert [n.problem for n in report.findings] == ["SP-01: the same readings 3 times running"]

@@ -64,12 +64,20 @@ def test_a_dry_run_leaves_nothing_not_even_the_department(tmp_path):
     assert not Department.objects.exists()
 
 
-@pytest.mark.parametrize("content", [b"", b"\x00\x01\x02" * 50, b"just,words\nno,register\n"])
+@pytest.mark.parametrize("content", [b"", b"\x00\x01\x02" * 50, b"just,words\nno,register\n", b"PK\x03\x04 cut short"])
 def test_a_file_that_cannot_be_read_leaves_nothing_and_returns_2(tmp_path, content):
     path = tmp_path / "r.csv"
     path.write_bytes(content)
     with pytest.raises(CommandError, match="Nothing was changed") as caught:
         run(path)
+    assert caught.value.returncode == 2
+    assert not Department.objects.exists()
+
+
+@pytest.mark.parametrize("name", ["none.xlsx", "."])
+def test_a_file_that_is_not_there_or_a_folder_leaves_nothing_and_returns_2(tmp_path, name):
+    with pytest.raises(CommandError, match="There is no file") as caught:
+        run(tmp_path / name)
     assert caught.value.returncode == 2
     assert not Department.objects.exists()
 
