@@ -90,9 +90,11 @@ def _facts_of(
         return {}
     department = lines[0].department
     items = [s.item for standing in standings.values() for s in standing.items]
-    proofs = evidence_queries.evidence(items, at, known_at)
+    # Every item's proofs once: what is known of the items aboard and what the whole department's own have shown.
+    every = evidence_queries.read_proofs(department, known_at)
+    proofs = evidence_queries.evidence(items, at, known_at, every)
     measured = evidence_queries.measured(items, at, known_at)
-    modes = _modes(department, {i.kind_id: i.kind for i in items}.values(), at, known_at)
+    modes = _modes(department, {i.kind_id: i.kind for i in items}.values(), at, known_at, every)
     missions = _mission_rows(lines, at, known_at)
     wanted = cache.load_lists(department, at.date()) if len(lines) > 1 else None
     nodes = _nodes(lines, at.date())
@@ -159,9 +161,15 @@ def _mission_rows(lines: list[Line], at: datetime, known_at: datetime) -> dict[i
     return {row.line_id: row for row in rows}
 
 
-def _modes(department: Department, kinds: Iterable[ItemKind], at: datetime, known_at: datetime) -> dict[str, f.Mode]:
+def _modes(
+    department: Department,
+    kinds: Iterable[ItemKind],
+    at: datetime,
+    known_at: datetime,
+    proofs: "evidence_queries.Proofs",
+) -> dict[str, f.Mode]:
     rows = cache.modes_for(department, at.date())
-    histories = evidence_queries.histories(department, at, known_at)
+    histories = evidence_queries.histories(department, at, known_at, proofs)
     return {
         f"{kind.key}:{code}": _mode(rows[code], histories.get((kind.key, code)), code in kind.scheduled_modes)
         for kind in kinds

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from django.db import transaction
 from django.dispatch import receiver
 from django.utils import timezone
 
@@ -32,7 +31,7 @@ def facts_moved(
     if not lines:
         return
     services.mark_stale(lines=lines, at=now)
-    transaction.on_commit(lambda: services.rerate_lines(lines=lines, at=timezone.now(), because="facts moved"))
+    services.rerate_on_commit(lines=lines, because="facts moved")
 
 
 def lines_holding(

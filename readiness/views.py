@@ -61,8 +61,11 @@ def _focus(request: HttpRequest, lines: list[Line]) -> Line | None:
 
 
 def _asked(lines: list[Line], mission: Mission, at: datetime, uses_si: bool) -> list[Answer]:
-    ratings = [(line, services.ask(line=line, mission=mission, at=at)) for line in lines]
-    return [Answer(line, as_json(rating), uses_si, asked=True, rated_at=at) for line, rating in ratings]
+    ratings = services.ask_all(lines=lines, mission=mission, at=at)
+    return [
+        Answer(line, as_json(rating), uses_si, asked=True, rated_at=at)
+        for line, rating in zip(lines, ratings, strict=True)
+    ]
 
 
 def _line_of(request: HttpRequest, pk: int) -> Line:

@@ -4,6 +4,7 @@ from inspections.queries.due import DueCheck, due
 from inspections.queries.evidence import DoubtInterval, EvidenceOfMode, doubt_intervals, evidence, line_evidence
 from inspections.queries.faults import OpenDeficiency, open_deficiencies
 from inspections.queries.histories import History, histories
+from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
 
 __all__ = [
@@ -13,6 +14,7 @@ __all__ = [
     "History",
     "MeasuredOf",
     "OpenDeficiency",
+    "Proofs",
     "doubt_intervals",
     "due",
     "evidence",
@@ -20,4 +22,5 @@ __all__ = [
     "line_evidence",
     "measured",
     "open_deficiencies",
+    "read_proofs",
 ]

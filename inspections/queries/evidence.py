@@ -8,7 +8,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from inspections import schedule
-from inspections.queries.ledgers import FaultRow, ProofRow, Rules, accepted_at, read_ledgers, read_proofs
+from inspections.queries.ledgers import FaultRow, ProofRow, Proofs, Rules, accepted_at, read_ledgers, read_proofs
 from inventory.models import Item, Line
 from shared.models import Department
 
@@ -49,16 +49,19 @@ class DoubtInterval:
     put_right_at: datetime | None = None
 
 
-def evidence(items: Sequence[Item], at: datetime, known_at: datetime) -> dict[int, dict[str, EvidenceOfMode]]:
+def evidence(
+    items: Sequence[Item], at: datetime, known_at: datetime, proofs: Proofs | None = None
+) -> dict[int, dict[str, EvidenceOfMode]]:
     """Return by item id and mode code what is known; every mode of an item's kind is there.
 
-    All items are of one department. The number of queries does not grow with them.
+    All items are of one department. The number of queries does not grow with them. ``proofs`` are those known at
+    ``known_at``, where the caller has read them.
     """
     if not items:
         return {}
     department = items[0].department
     zone = ZoneInfo(department.time_zone)
-    ledgers = read_ledgers(department, [item.pk for item in items], known_at)
+    ledgers = read_ledgers(department, [item.pk for item in items], known_at, proofs)
     rules = Rules(department, at.astimezone(zone).date())
     found: dict[int, dict[str, EvidenceOfMode]] = {}
     for item in items:

@@ -1,12 +1,13 @@
 """What the department's own items have shown of each mode of each kind: passes, exposures, failures."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from inspections.queries.evidence import YEAR_S
-from inspections.queries.ledgers import ProofRow, day_began, read_proofs
+from inspections.queries.ledgers import ProofRow, Proofs, day_began, read_proofs
 from inventory.models import Item
 from shared.models import Department
 
@@ -26,12 +27,14 @@ class History:
     failures: tuple[float, ...] = ()
 
 
-def histories(department: Department, at: datetime, known_at: datetime) -> dict[tuple[str, str], History]:
+def histories(
+    department: Department, at: datetime, known_at: datetime, proofs: Proofs | None = None
+) -> dict[tuple[str, str], History]:
     """Return by (kind key, mode code) what proofs have shown by an instant, as known at another.
 
     An exposure runs from the proof before that can see the mode, else from acceptance; looks that only claim neither
     end nor start one. While a fault stands, further findings of it are the same fault, and the pass that puts it right
-    starts the next exposure without counting one.
+    starts the next exposure without counting one. ``proofs`` are all of the department's, where the caller has them.
     """
     zone = ZoneInfo(department.time_zone)
     # Columns, not rows of the model: a department has thousands of items, and only these two facts count here.
@@ -40,7 +43,7 @@ def histories(department: Department, at: datetime, known_at: datetime) -> dict[
     passes: dict[tuple[str, str], int] = defaultdict(int)
     years: dict[tuple[str, str], float] = defaultdict(float)
     failures: dict[tuple[str, str], list[float]] = defaultdict(list)
-    for pk, modes in read_proofs(department, known_at).items():
+    for pk, modes in (read_proofs(department, known_at) if proofs is None else proofs).items():
         kind, accepted = items[pk]
         for code, rows in modes.items():
             key = (kind, code)
@@ -53,7 +56,7 @@ def histories(department: Department, at: datetime, known_at: datetime) -> dict[
     return {key: History(passes[key], years[key], tuple(failures[key])) for key in sorted({*passes, *failures})}
 
 
-def exposures(rows: list[ProofRow], at: datetime, accepted: datetime | None) -> list[tuple[float, bool]]:
+def exposures(rows: Sequence[ProofRow], at: datetime, accepted: datetime | None) -> list[tuple[float, bool]]:
     """Return each exposure of one item to one mode [year] and whether the mode was absent at its end. Pure."""
     found: list[tuple[float, bool]] = []
     since, faulty = accepted, False

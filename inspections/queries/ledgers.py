@@ -1,7 +1,7 @@
 """The evidence ledgers of some items, read once, as known at an instant: what all queries of this room derive from."""
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 from typing import Any
@@ -59,6 +59,9 @@ class FaultRow:
         return bool(done) and all(done)
 
 
+Proofs = Mapping[int, Mapping[str, Sequence[ProofRow]]]  # by item or line, and mode; oldest first
+
+
 @dataclass(slots=True)
 class Ledgers:
     """Rows by item: proofs and faults by mode, and what reopens."""
@@ -109,12 +112,16 @@ def read_proofs(
     return found
 
 
-def read_ledgers(department: Department, items: Collection[int], known_at: datetime) -> Ledgers:
-    """Return the evidence ledgers of some items, in a fixed number of queries."""
+def read_ledgers(
+    department: Department, items: Collection[int], known_at: datetime, proofs: Proofs | None = None
+) -> Ledgers:
+    """Return the evidence ledgers of some items, in a fixed number of queries; proofs that are in hand are not read."""
     ledgers = Ledgers()
     quantities = _quantities(department, items, known_at)
-    for item, modes in read_proofs(department, known_at, items=items).items():
-        for code, rows in modes.items():
+    if proofs is None:
+        proofs = read_proofs(department, known_at, items=items)
+    for item in items:
+        for code, rows in proofs.get(item, {}).items():
             ledgers.proofs[item][code] = [row.of_row(quantities.get(item, 1)) for row in rows]
     _read_faults(ledgers, department, items, known_at)
     _read_events(ledgers, department, items, known_at)

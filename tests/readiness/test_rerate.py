@@ -89,6 +89,46 @@ def test_a_change_that_comes_while_a_line_is_being_rated_stays_marked(line_b, mo
     assert LineState.objects.get(line=line_b).stale_since == NOW + timedelta(seconds=1)
 
 
+def test_a_slow_rating_of_older_facts_does_not_take_the_place_of_a_newer_one(line_b, monkeypatch):
+    gather, later = queries.gather, NOW + timedelta(days=400)
+    newer = []
+
+    def overtaken(line, at, known_at):
+        facts = gather(line, at, known_at)
+        monkeypatch.setattr(queries, "gather", gather)
+        newer.append(services.rerate(line=line, at=later, because="the other one"))
+        return facts
+
+    monkeypatch.setattr(queries, "gather", overtaken)
+    slow = services.rerate(line=line_b, at=NOW, because="slow")
+    assert queries.stored(line_b) == newer[0] != slow
+
+
+def test_a_rating_that_fails_does_not_make_what_was_recorded_look_refused(
+    line_b, monkeypatch, django_capture_on_commit_callbacks, caplog
+):
+    monkeypatch.setattr(services, "rate", _broken)
+    with django_capture_on_commit_callbacks(execute=True):
+        _fail_heater(line_b)
+    assert "no such line can be rated" in caplog.text
+    assert LineState.objects.get(line=line_b).stale_since is not None
+
+
+def test_a_line_that_cannot_be_rated_keeps_no_other_from_it(demo, line_b, monkeypatch):
+    LineState.objects.filter(line__department=demo).update(stale_since=NOW)
+    rate = services.rate
+    monkeypatch.setattr(
+        services, "rate", lambda facts, mission: (_broken if facts.line == "Line B" else rate)(facts, mission)
+    )
+    assert rerate_due() == 2
+    left = LineState.objects.filter(stale_since__isnull=False).values_list("line__name", flat=True)
+    assert list(left) == ["Line B"]
+
+
+def _broken(facts, mission):
+    raise ValueError("no such line can be rated")
+
+
 def test_a_rating_says_when_it_must_be_looked_at_again(line_b):
     rating = services.rerate(line=line_b, at=NOW)
     assert NOW < rating.next_change_at <= NOW + timedelta(days=30)
