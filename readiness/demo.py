@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from inspections.services import import_checks
-from inventory.models import CrewMember, Item, Line, Lot
+from inventory.models import Line
 from inventory.services import import_cache
 from readiness import services
 from readiness.rating.mission import Mission
@@ -55,8 +55,7 @@ def load_demo(*, today: date, name: str = NAME) -> Department:
     people = _people(name, today)
     department = people["quinn"].memberships.get().department
     with transaction.atomic():
-        import_cache(department=department, path=REGISTER, by=people["quinn"], at=now)
-        _move_register(department, days)
+        import_cache(department=department, path=REGISTER, by=people["quinn"], at=now, days_later=days)
         for path in READINGS:
             with tempfile.TemporaryDirectory() as folder:
                 moved = Path(folder) / path.name
@@ -88,28 +87,6 @@ def move_dates(text: str, days: int) -> str:
         return f"{date(year, month, day) + timedelta(days=days):%m/%d/%Y}"
 
     return _US_DATE.sub(move, text)
-
-
-def _move_register(department: Department, days: int) -> None:
-    """Move the dates the register gave, which are attributes of items, lots and people, not ledger rows."""
-    for item in Item.objects.filter(department=department):
-        for field in ("acquired_on", "accepted_on", "manufactured_on"):
-            setattr(item, field, _moved(getattr(item, field), days))
-        for key in ("made", "requal"):
-            if month := item.spec.get(key):
-                item.spec[key] = f"{_moved(date.fromisoformat(f'{month}-15'), days):%Y-%m}"
-        item.save(update_fields=["acquired_on", "accepted_on", "manufactured_on", "spec"])
-    for lot in Lot.objects.filter(department=department):
-        lot.expires_on, lot.received_on = _moved(lot.expires_on, days), _moved(lot.received_on, days)
-        lot.save(update_fields=["expires_on", "received_on"])
-    for member in CrewMember.objects.filter(department=department):
-        member.qualified_on = _moved(member.qualified_on, days)
-        member.qualified_until = _moved(member.qualified_until, days)
-        member.save(update_fields=["qualified_on", "qualified_until"])
-
-
-def _moved(day: date | None, days: int) -> date | None:
-    return day + timedelta(days=days) if day else None
 
 
 def _missions(department: Department, head: User, today: date) -> None:

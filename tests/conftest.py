@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db.backends.sqlite3.base import DatabaseOperations as SqliteOperations
@@ -16,6 +17,10 @@ from django.test import Client
 
 from shared.models import Department, Membership, User
 from tests import servers
+
+# A property is true or not; how long a loaded machine takes over one example says nothing of it.
+hypothesis.settings.register_profile("house", deadline=None)
+hypothesis.settings.load_profile("house")
 
 TODAY = date(2026, 11, 24)
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)

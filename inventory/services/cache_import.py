@@ -29,6 +29,7 @@ from django.db import transaction
 
 from inventory.importing.drafts import ItemDraft, LotDraft
 from inventory.importing.lines import settle_crew
+from inventory.importing.moving import move_dates
 from inventory.importing.notices import Notices
 from inventory.importing.register import Register, catalogue_for_reading, read_register
 from inventory.importing.report import ImportReport
@@ -46,7 +47,13 @@ _WORDS = {1: "one lane", 2: "two lanes", 3: "three lanes", 4: "four lanes"}
 
 @transaction.atomic
 def import_cache(
-    *, department: Department, path: str | Path, by: User | None, at: datetime, dry_run: bool = False
+    *,
+    department: Department,
+    path: str | Path,
+    by: User | None,
+    at: datetime,
+    dry_run: bool = False,
+    days_later: int = 0,
 ) -> ImportReport:
     """Take a register into a department's cache and return what was taken, refused and found.
 
@@ -56,6 +63,7 @@ def import_cache(
         by: who imports it, or None for the command line.
         at: the instant of the import.
         dry_run: report the same, change nothing.
+        days_later: move every date of the register by so many days; for the demo.
 
     Raises:
         Unreadable: the file is no register at all; nothing has changed.
@@ -64,6 +72,8 @@ def import_cache(
     load_catalogue(department=department, on=on)
     kinds = kinds_for(department)
     register = read_register(path, kinds=catalogue_for_reading(kinds.values()), department=department.name, on=on)
+    if days_later:
+        move_dates(register, days_later)
     lines = dict.fromkeys(d.line for d in (*register.items, *register.lots) if d.line)
     known = [*Line.objects.filter(department=department).values_list("name", flat=True), *lines]
     register.crew = settle_crew(register.crew, known, register.notices)

@@ -9,6 +9,7 @@ from openpyxl import load_workbook
 
 from inventory.models import Award, CrewMember, ImportRun, Item, Line, LoadListRow, Lot, Place, Posting, StateEvent
 from inventory.queries import crew_of, load_list, standing
+from inventory.services import import_cache
 from inventory.signals import cache_changed
 from tests.inventory.registers import AT, SAMPLE, TODAY, held, take
 
@@ -232,3 +233,11 @@ def test_a_run_is_kept_with_its_report(report, department, quinn):
 def test_the_import_stays_quick_in_queries(department, django_assert_max_num_queries):
     with django_assert_max_num_queries(110):
         take(department, SAMPLE)
+
+
+def test_a_demo_moves_every_date_of_the_register_by_the_same_days(department):
+    import_cache(department=department, path=SAMPLE, by=None, at=AT, days_later=40)
+    shelter = Item.objects.get(department=department, tag="SH-01")
+    assert shelter.acquired_on == date(2019, 7, 29)
+    assert shelter.postings.get().happened_at.date() == date(2019, 7, 29)
+    assert Item.objects.get(department=department, tag="LP-01").spec["made"] == "2018-02"
