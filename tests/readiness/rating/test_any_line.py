@@ -90,13 +90,13 @@ def test_one_item_more_never_makes_a_line_worth_less(seed):
     chance = random.Random(seed)
     facts = some_line(chance)
     mission = Mission(tanker_at_min=60)
-    idle = [i for i in facts.items if i.state != "in service" and i.kind not in ("regulator", "backflow", "shelter")]
-    if not idle:
-        pytest.skip("nothing to put back into service")
-    before = rate(facts, mission)
-    back = chance.choice(idle)
-    fixed = replace(back, state="in service")
-    after = rate(replace(facts, items=tuple(fixed if i is back else i for i in facts.items)), mission)
+    # The worst regulator, backflow preventer or shelter aboard may hold the others back: those are judged elsewhere.
+    one = chance.choice([i for i in facts.items if i.kind not in ("regulator", "backflow", "shelter")])
+
+    def with_it(state):
+        return replace(facts, items=tuple(replace(i, state=state) if i is one else i for i in facts.items))
+
+    before, after = rate(with_it("out of service"), mission), rate(with_it("in service"), mission)
     assert after.can_do.people_per_hour >= before.can_do.people_per_hour
 
 
