@@ -4,6 +4,8 @@ Without any environment it is the one-machine deployment: SQLite in WAL mode, a 
 worker, all below ``var/``. ``docker-compose.yml`` shows the same code on PostgreSQL and Redis.
 """
 
+import os
+from contextlib import suppress
 from pathlib import Path
 
 import environ
@@ -23,8 +25,13 @@ def _secret_key() -> str:
         return key
     kept = VAR_DIR / "secret_key"
     if not kept.exists():
-        kept.write_text(get_random_secret_key())
-        kept.chmod(0o600)
+        # Whole under a name of its own, then linked: of two processes that start at once, both read the first one's.
+        half = VAR_DIR / f".secret_key.{os.getpid()}"
+        with os.fdopen(os.open(half, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
+            file.write(get_random_secret_key())
+        with suppress(FileExistsError):
+            os.link(half, kept)
+        half.unlink()
     return kept.read_text().strip()
 
 
@@ -167,7 +174,10 @@ REST_FRAMEWORK = {
     "PAGE_SIZE": 50,
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PARSER_CLASSES": ["shared.parsers.FlatJSON"],
+    "DEFAULT_FILTER_BACKENDS": ["shared.filters.DepartmentFilter"],
+    # How many proxies stand in front: with none, what a sender says of his own address is not believed.
+    "NUM_PROXIES": env.int("HOLDAIR_PROXIES", 0),
     "EXCEPTION_HANDLER": "shared.api.explain",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+handler404 = "shared.views.not_found"
+handler500 = "shared.views.broken"
 urlpatterns = [
     path("", include("shared.urls")),
     path("", include("readiness.page_urls")),

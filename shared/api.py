@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import PermissionDenied, RequestDataTooBig, ValidationError
 from django.db.models import Model, QuerySet
 from django.http import Http404
 from django.utils import timezone
@@ -34,6 +34,7 @@ MENDS = {
     "permission_denied": "Ask the department head for a role that carries it.",
     "not_found": "Check the address and its id against a list of this API.",
     "method_not_allowed": "Use one of the methods named in the Allow header.",
+    "offset": "Send it as 2026-11-20T18:00:00-05:00 or 2026-11-20T23:00:00Z.",
     "throttled": "Wait as long as the Retry-After header says, then send it again.",
 }
 # Paper older than this is not of this gear, and a date beyond the other end is a slip of the pen.
@@ -92,6 +93,9 @@ def explain(error: Exception, context: dict[str, Any]) -> Response | None:
         mend = getattr(error, "mend", "Record a correction instead.")
         answer = problem(str(error), getattr(error, "where", "") or where, mend)
         return Response(answer, status=status.HTTP_409_CONFLICT)
+    if isinstance(error, RequestDataTooBig):
+        answer = problem("This body is longer than any record.", where, "Send one record at a time, and no files.")
+        return Response(answer, status=status.HTTP_413_REQUEST_ENTITY_TOO_LARGE)
     if isinstance(error, ValidationError):
         detail = error.message_dict if hasattr(error, "error_dict") else {"request": error.messages}
         error = exceptions.ValidationError(detail)
@@ -188,7 +192,16 @@ class OfDepartment(serializers.PrimaryKeyRelatedField):
 class InstantField(serializers.DateTimeField):
     """An instant with its offset, in the years that records can be of."""
 
-    default_error_messages = {"year": "This is no instant of our time."}
+    default_error_messages = {
+        "year": "This is no instant of our time.",
+        "offset": "This names no offset from UTC, so nobody can tell which instant it is.",
+    }
+
+    def enforce_timezone(self, value: datetime) -> datetime:
+        """Refuse a time without its offset: read in a zone that was not meant, a record would lie hours off."""
+        if timezone.is_naive(value):
+            self.fail("offset")
+        return super().enforce_timezone(value)
 
     def to_internal_value(self, value: object) -> datetime:
         at = super().to_internal_value(value)

@@ -9,15 +9,18 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render, resolve_url
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.views import defaults
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shared import people
-from shared.api import Conflict
+from shared.api import MENDS, Conflict, problem
 from shared.forms import DepartmentForm, PasswordForm, PersonForm, SignInForm, TokenForm
 from shared.models import ApiToken, Membership, User
 from shared.tokens import make_token
 from shared.walls import SESSION_KEY, allowed
+
+API = "/api/"
 
 
 class _SignIn(LoginView):
@@ -125,6 +128,22 @@ def revoke_api_token(request: HttpRequest, pk: int) -> HttpResponse:
     ApiToken.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
     messages.success(request, f"The token “{token.name}” no longer works.")
     return redirect("shared:settings")
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer for an address that is none of ours, in the shape that its asker reads."""
+    if request.path.startswith(API):
+        answer = problem("Not found.", request.path, MENDS["not_found"])
+        return JsonResponse(answer, status=404)
+    return defaults.page_not_found(request, exception)
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """Answer for what broke; what it was stands in the log and nowhere else."""
+    if request.path.startswith(API):
+        answer = problem("Something broke on our side; nothing was half-recorded.", request.path, "Send it again.")
+        return JsonResponse(answer, status=500)
+    return defaults.server_error(request)
 
 
 @allowed("public")
