@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from inventory.importing.cells import is_nothing, text_of
-from inventory.importing.content import BY_CONTENT, DATED, TOTAL, TYPED, Cells, likeness
+from inventory.importing.content import BY_CONTENT, DATED, LINE_HEADING, TOTAL, TYPED, Cells, likeness
 from inventory.importing.headings import CREW_ROLES, ITEM_ROLES, best_fit, fit, is_plate_heading, paired
 from inventory.importing.sentences import only_column, taken_apart
 from inventory.importing.sheets import Cell, Sheet
 
 HEADING_ROWS = 60  # headings stand among the first rows that are not a title page
+BY_LINE = "quantity by line"  # how many of the thing the line over the column has
 PLATE = "plate"  # a figure of the plate in a column of its own
 # several columns may say these together, read from left to right
 MANY = frozenset({"place", "note", "spec", "maker", "disposition", PLATE})
@@ -182,8 +183,12 @@ def _heading_score(row: Sequence[Cell], texts: Sequence[str]) -> float:
         return 0.0
     if any(_DATUM.search(t) for t in short):
         return 0.0
+    # a column for each line: what stands over it is a heading like any other
+    by_line = sum(bool(LINE_HEADING.match(t)) for t in short) >= 2 and any(fit(t, "name") == 1.0 for t in short)
     # "Line A" and "Station 4" are what stands below a heading, not headings
     fits = [f if f == 1.0 or not re.search(r"\d|\b[A-Z]$", t) else 0.0 for t, f in ((t, _best(t)) for t in short)]
+    if by_line:
+        fits = [0.9 if LINE_HEADING.match(t) else f for t, f in zip(short, fits, strict=True)]
     good = [f for f in fits if f >= 0.6]
     # one word that happens to be a heading makes no heading row
     if len(good) < 2 or len(good) < 0.3 * len(short):
@@ -199,6 +204,9 @@ def _best(heading: str) -> float:
 def _may_join(top: Sequence[Cell], bottom: Sequence[Cell]) -> bool:
     both = [c for row in (top, bottom) for c in row if c is not None]
     words = all(isinstance(c, str) and len(c) <= 40 and not re.search(r"\d{2}", c) for c in both)
+    over = [i for i, c in enumerate(top) if c is not None]
+    if len(over) == 1 and over[0] <= next((i for i, c in enumerate(bottom) if c is not None), 0):
+        return False  # a title over the whole table, not over a group of its columns
     return words and sum(c is not None for c in top) >= 1 and sum(c is not None for c in bottom) >= 2
 
 
@@ -259,6 +267,7 @@ def _columns(headings: Sequence[str], cells: Sequence[Cells], roles: tuple[str, 
             given[i] = (role, sureness)
             held.add(role)
     if roles is ITEM_ROLES:
+        _give_line_columns(headings, cells, given)
         _give_plate_columns(headings, cells, given)
     return [
         Column(i, heading, *given[i]) if i in given else Column(i, heading, "", 0.0)
@@ -292,6 +301,17 @@ def _means_more(heading: str, role: str) -> bool:
     """Return whether a heading is an outright heading of another role too ("Item" of names and of numbers)."""
     roles = CREW_ROLES if role in CREW_ROLES and role not in ITEM_ROLES else ITEM_ROLES
     return any(fit(heading, other) == 1.0 for other in roles if other != role)
+
+
+def _give_line_columns(headings: Sequence[str], cells: Sequence[Cells], given: dict[int, tuple[str, float]]) -> None:
+    """Make of two and more columns headed by a line each, with numbers below, how many of a thing each line has."""
+    found = [
+        i
+        for i, heading in enumerate(headings)
+        if LINE_HEADING.match(heading) and cells[i].filled and likeness(cells[i], "par") >= 0.6
+    ]
+    if len(found) > 1:
+        given |= dict.fromkeys(found, (BY_LINE, 0.9))
 
 
 def _give_plate_columns(headings: Sequence[str], cells: Sequence[Cells], given: dict[int, tuple[str, float]]) -> None:

@@ -36,7 +36,8 @@ _BOXED = re.compile(
 _STATES = (
     (
         re.compile(
-            r"\b(?:out of service|o\.?o\.?s\.?|do not use|red.?tag\w*|danger.?tag\w*|deadlined|dead.?lined|"
+            r"\b(?:out of (?:service|svc|serv)|o\.?o\.?s\.?|do not use|red.?tag\w*|"
+            r"danger.?tag\w*|deadlined|dead.?lined|"
             r"inoperable|inop|not (?:currently )?(?:in service|serviceable|usable|operational|ready))\b",
             re.I,
         ),
@@ -56,7 +57,7 @@ _STATES = (
     ),
     (re.compile(r"\bcondemned\b", re.I), "condemned"),
     (re.compile(r"\b(?:disposed|surplus(?:ed)?|retired|auctioned|sold|scrapped|disposed of)\b", re.I), "disposed"),
-    (re.compile(r"\b(?:on loan|loaned|lent|loaned out)\b", re.I), "lent"),
+    (re.compile(r"\b(?:on loan|loan(?:ed|er)?|lent|borrowed by)\b", re.I), "lent"),
     (re.compile(r"\b(?:packed wet|wet|damp)\b", re.I), "wet"),
     (re.compile(r"\bdrying\b", re.I), "drying"),
 )
@@ -101,6 +102,12 @@ def state_said(condition: str, note: str) -> tuple[str, str]:
     if (match := _LENT_TO.search(note)) and not _MAYBE.search(note) and not _BACK.search(note):
         return "lent", match.group()
     return "", ""
+
+
+def state_of_place(text: str) -> tuple[str, str]:
+    """Return (state event, words) where the place a thing is kept at says that it is not here: lent, or at a shop."""
+    event, words = state_said(text, "")
+    return (event, words) if event == "lent" or (event == "taken out" and "repair" in text.lower()) else ("", "")
 
 
 def state_of_heading(text: str) -> tuple[str, str]:

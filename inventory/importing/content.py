@@ -31,6 +31,12 @@ _LINE = re.compile(
     r"both|shared)$",
     re.I,
 )
+# a line or a station over a column of numbers: how many of each thing it has
+LINE_HEADING = re.compile(
+    r"^(?:(?:decon\s+)?(?:line|set|team|trailer|package|corridor|rig|cache)\s*[-#:]?\s*[A-Za-z0-9]{1,8}|"
+    r"(?:station|stn|sta)\.?\s*#?\d{1,3})$",
+    re.I,
+)
 PLACE_WORDS = re.compile(
     r"\b(?:station|stn|sta\.?|bay|room|rm|shelf|rack|container|conex|trailer bay|building|bldg|warehouse|shed|"
     r"garage|locker|"
@@ -126,7 +132,7 @@ def is_sequence(cells: Cells) -> bool:
 def _tag(cells: Cells) -> float:
     if is_sequence(cells):
         return 0.0
-    codes = cells.share(lambda c: bool(_TAG.match(text_of(c))) or (isinstance(c, int) and c >= 100))
+    codes = cells.share(lambda c: bool(_TAG.match(text_of(c))) or bool(re.fullmatch(r"\d{3,10}", text_of(c))))
     return (
         codes * max(0.0, 2 * cells.variety - 1) * (0.4 + 0.6 * min(1.0, len(cells.filled) / max(cells.rows, 1) + 0.2))
     )
@@ -148,8 +154,10 @@ def _cost(cells: Cells) -> float:
 
 def _share(cells: Cells) -> float:
     fits = cells.share(_parses(parse_share))
-    marked = cells.share(lambda c: "%" in text_of(c) or (isinstance(c, int | float) and 0 <= c <= 1))
-    return fits * (0.4 + 0.6 * marked)
+    # a lone 0 or 1 may be a share or a count: what else stands in the column tells
+    telling = [c for c in cells.filled if text_of(c) not in ("0", "1")]
+    marks = sum("%" in text_of(c) or (isinstance(c, float) and 0 < c < 1) for c in telling)
+    return fits * (0.4 + 0.6 * marks / max(len(telling), 1))
 
 
 def _day(cells: Cells) -> float:
@@ -197,6 +205,7 @@ _LIKENESS: dict[str, Callable[[Cells], float]] = {
     "disposed_on": _day,
     "cost": _cost,
     "total_cost": _cost,
+    "federal_amount": _cost,
     "share": _share,
     "award": _award,
     "condition": lambda c: c.share(_matches(CONDITION_WORDS)),
@@ -237,5 +246,5 @@ DATED = frozenset({"acquired", "made", "qualified", "qualified_on", "qualified_u
 # columns of these roles hold one type of value: cells that are of another type speak against the heading
 TYPED = frozenset(
     {"quantity", "acquired", "made", "cost", "share", "expires", "par", "per_person", "total_cost", "qualified",
-     "disposed_on", "qualified_on", "qualified_until"}
+     "federal_amount", "disposed_on", "qualified_on", "qualified_until"}
 )  # fmt: skip

@@ -37,7 +37,9 @@ def _where_said(drafted: ItemDraft) -> str:
         return "disposed_on"
     if drafted.event_reason in drafted.condition_as_written:
         return "condition"
-    return "note" if drafted.event_reason in drafted.note else "disposition"
+    if drafted.event_reason in drafted.note:
+        return "note"
+    return "place" if drafted.event_reason in text_of(drafted.origin.cells.get("place")) else "disposition"
 
 
 def look_at_lot(drafted: LotDraft, notices: Notices, on: date) -> None:

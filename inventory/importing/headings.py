@@ -85,6 +85,8 @@ _SAID: dict[str, str] = {
     "cost share|"
     "federal fraction|% federal participation|federal part|federal participation %|federal|% grant|"
     "federal share %|federal funds %|participation|grant participation|grant share|federal cost share",
+    "federal_amount": "federal share $|federal amount|federal $|federal cost|federal dollars|federal value|"
+    "amount federal|grant amount|grant $|federal contribution",
     "award": "award|award number|grant|grant number|fain|grant id|award id|federal award|grant award|federal award id|"
     "grant award number|federal award number|grant name|award fain|federal award number fain|award grant",
     "funding": "funding|fund|funding source|source|source of funds|fund source|paid by|funded by|budget|account|"
@@ -146,8 +148,8 @@ _HEADINGS: dict[str, dict[frozenset[str], str]] = {}
 
 ITEM_ROLES = (
     "tag", "name", "serial", "quantity", "spec", "maker", "line", "place", "acquired", "made", "cost", "total_cost",
-    "share", "award", "funding", "listing", "condition", "note", "custodian", "title", "use", "lot", "expires", "par",
-    "per_person", "uom", "disposed_on", "disposition", "row_number",
+    "share", "federal_amount", "award", "funding", "listing", "condition", "note", "custodian", "title",
+    "use", "lot", "expires", "par", "per_person", "uom", "disposed_on", "disposition", "row_number",
 )  # fmt: skip
 CREW_ROLES = (
     "person", "first_name", "last_name", "role", "qualified", "qualified_until", "qualified_on", "line", "note",

@@ -109,7 +109,9 @@ class RowReader:
         kind = self.kinds[known.key]
         maker, serial = cells.maker_and_serial()
         note, condition = cells.note(), cells.condition()
-        spec, wrong = read_spec(known.key, kind["spec"], plate, name)
+        # what is stamped on a cylinder often stands among the notes
+        stamped = note if known.key in ("propane", "air_cylinder") else ""
+        spec, wrong = read_spec(known.key, kind["spec"], plate, name, stamped)
         for complaint in wrong:
             self.notices.find(
                 cells.origin, "spec", f"{complaint} cannot be right; not taken over", "read the plate again"
@@ -196,17 +198,20 @@ class _Parsed:
     def __init__(self, reader: RowReader, table: Table, row: Row, origin: Origin) -> None:
         self.reader, self.table, self.row, self.origin = reader, table, row, origin
         self.notices, self.refused = reader.notices, False
+        self._known: dict[str, Any] = {}  # cells parsed already, so that each is refused once
 
     def refuse(self, role: str, problem: str, mend: str) -> None:
         self.refused = True
         self.notices.refuse(self.origin, role, problem, mend)
 
     def parsed(self, role: str, parser: Callable[[Any], T]) -> T | None:
-        try:
-            return parser(self.row.first(role))
-        except CellError as error:
-            self.refuse(role, error.problem, error.mend)
-            return None
+        if role not in self._known:
+            self._known[role] = None
+            try:
+                self._known[role] = parser(self.row.first(role))
+            except CellError as error:
+                self.refuse(role, error.problem, error.mend)
+        return self._known[role]
 
     def name(self) -> str:
         """Return what the row calls the thing, from one column or two that say it together."""
@@ -251,6 +256,7 @@ class _Parsed:
         for said in (
             conditions.state_said(condition, note),
             conditions.state_said(self.text("disposition"), ""),
+            conditions.state_of_place(self.text("place")),
             conditions.state_of_heading(self.row.section),
             conditions.state_of_heading(self.origin.sheet),
         ):
@@ -309,6 +315,8 @@ class _Parsed:
         award = self.text("award")
         if award and not re.search(r"\d", award):
             source, award = source or award, ""
+        if fraction is None:
+            fraction = self._federal_part()
         mixed = self.text("funding")
         if mixed:
             if match := _PERCENT.search(mixed):
@@ -322,6 +330,17 @@ class _Parsed:
         if fraction is not None and not 0 <= fraction <= 1:
             self.refuse("funding", f"{mixed!r} is not between 0 and 100 percent", "write the federal part, such as 75%")
         return fraction, award[:60], source[:120]
+
+    def _federal_part(self) -> Decimal | None:
+        """Return the federal share of a row that gives it in dollars beside the cost of one."""
+        amount, cost = self.parsed("federal_amount", parse_money), self.parsed("cost", parse_money)
+        if amount is None or not cost:
+            return None
+        if amount <= cost and (self.parsed("quantity", parse_quantity) or 1) == 1:
+            return (amount / cost).quantize(Decimal("0.0001"))
+        problem = f"{amount} of {cost} for one cannot be told as a share: not taken over"
+        self.notices.find(self.origin, "federal_amount", problem, "write the federal part in percent")
+        return None
 
     def lot_and_expiry(self) -> tuple[str, date | None]:
         number = self.text("lot") or self.text("serial_lot") or self.tag() or self.text("serial")
@@ -359,6 +378,8 @@ class _Parsed:
         line, places = line_cell_of(self.row.first("line")), []
         for column, cell in self.row.cells.get("place", ()):
             text = text_of(cell)
+            if conditions.state_of_place(text)[0]:
+                continue  # "Borrowed by Sam until 12/1" is no place of ours
             if _BARE_PLACE.match(text) and (word := _PLACE_HEADING.search(column.heading)):
                 text = f"{word.group().capitalize()} {text}"
             places.extend(places_named_in(text))
@@ -409,7 +430,7 @@ def _plate_figure(heading: str, cell: Any) -> str:
     unit = re.search(r"\(([^)]*)\)", heading)
     label = re.sub(r"\([^)]*\)", "", heading).strip()
     figure = f"{cell:%Y-%m}" if isinstance(cell, date) else text_of(cell)
-    if isinstance(cell, int | float):
+    if isinstance(cell, int | float) or re.fullmatch(r"[\d.,]+", figure):
         # "GPM | 30" reads 30 GPM, "Tare (lb) | 68" reads Tare 68 lb
         figure = f"{figure} {unit.group(1) if unit else label}"
     return f"{label} {figure}"

@@ -16,7 +16,7 @@ from inventory.importing.notices import Notices
 from inventory.importing.reading import RowReader
 from inventory.importing.report import Notice
 from inventory.importing.sheets import Sheet, Unreadable, hidden_tabs, read_sheets
-from inventory.importing.walk import Walked, walk
+from inventory.importing.walk import Walked, by_lines, walk
 
 
 @dataclass
@@ -80,7 +80,8 @@ def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, t
     _note_unread(register, table)
     walked = Walked()
     refused_before, rows = len(register.refused), 0
-    for row in walk(table, lambda text: recogniser.recognise(text).sureness, walked):
+    walking = walk(table, lambda text: recogniser.recognise(text).sureness, walked)
+    for row in (part for whole in walking for part in by_lines(whole)):
         rows += 1
         drafted = reader.draft(table, row)
         if isinstance(drafted, ItemDraft):

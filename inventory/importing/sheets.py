@@ -123,6 +123,8 @@ def _tab(book: CalamineWorkbook, name: str) -> Sheet:
 
 def _text_table(raw: bytes, name: str) -> Sheet:
     text = _decoded(raw)
+    if text.lstrip()[:1] in ("{", "<") or text.lstrip().startswith(("[{", "[[")):
+        raise Unreadable("This is no text table: it reads as JSON or a web page. Save the register as .xlsx or .csv.")
     delimiter = _delimiter(text)
     try:
         read = list(csv.reader(io.StringIO(text), delimiter=delimiter))

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from inventory.importing.cells import is_nothing, text_of
-from inventory.importing.columns import Column, Table, is_heading_row
+from inventory.importing.columns import BY_LINE, Column, Table, is_heading_row
 from inventory.importing.conditions import state_of_heading
 from inventory.importing.content import PLACE_WORDS, TOTAL
 from inventory.importing.headings import ITEM_ROLES, best_fit
@@ -92,7 +92,7 @@ def places_named_in(text: str) -> tuple[str, ...]:
 
 def walk(table: Table, names_kind: Callable[[str], float], walked: Walked) -> Iterator[Row]:
     """Yield the rows of things of a table; sections, totals, blanks and repeated headings are passed over."""
-    section, line, places = "", "", ()
+    section, line, places = "", _line_in_title(table), ()
     shouts = _mostly_upper(table)
     above: dict[int, Cell] = {}
     for index in range(table.first_row, len(table.sheet.rows)):
@@ -121,6 +121,34 @@ def walk(table: Table, names_kind: Callable[[str], float], walked: Walked) -> It
             walked.nameless.append(found)
 
 
+def by_lines(row: Row) -> list[Row]:
+    """Return a row that has a number for each line as a row for each, without those that have none of the thing."""
+    counted = row.cells.get(BY_LINE)
+    if not counted:
+        return [row]
+    there = [pair for pair in counted if text_of(pair[1]).strip() not in ("0", "0.0", "-")]
+    if len(there) > 1:
+        # one tag or serial cannot be on two lines: it stays in the note
+        marks = {role: row.cells[role] for role in ("tag", "serial") if role in row.cells}
+        kept = {role: pairs for role, pairs in row.cells.items() if role not in marks}
+        if marks:
+            kept["note"] = [*kept.get("note", []), *(pair for pairs in marks.values() for pair in pairs)]
+    else:
+        kept = row.cells
+    parts = []
+    for column, cell in there or counted[:1]:
+        cells = {**kept, "quantity": [(column, cell)], "line": [(column, column.heading)]}
+        parts.append(Row(row.number, cells, row.section, row.section_line, row.section_places))
+    return parts
+
+
+def _line_in_title(table: Table) -> str:
+    """Return the line that the title over a table names, where it names one: "Decon Trailer 7 load list"."""
+    above = table.sheet.rows[: table.heading_rows[0]] if table.heading_rows else []
+    said = {line_named_in(c) for row in above for c in row if isinstance(c, str) and len(c) <= 80} - {""}
+    return said.pop() if len(said) == 1 else ""
+
+
 def _is_plainly_heading(said: str, shouts: bool) -> bool:
     """Return whether a lone text says by its look or its words that it is over things, not one of them."""
     bare = said.strip(_DECORATION)
@@ -128,6 +156,7 @@ def _is_plainly_heading(said: str, shouts: bool) -> bool:
         bare != said
         or (said.isupper() and not shouts)
         or bare.lower() in _CHAPTERS
+        or re.match(r"page \d+\b", bare, re.I)
         or line_named_in(said)
         or PLACE_WORDS.search(said)
         or state_of_heading(bare)[0]

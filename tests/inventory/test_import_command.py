@@ -64,7 +64,9 @@ def test_a_dry_run_leaves_nothing_not_even_the_department(tmp_path):
     assert not Department.objects.exists()
 
 
-@pytest.mark.parametrize("content", [b"", b"\x00\x01\x02" * 50, b"just,words\nno,register\n", b"PK\x03\x04 cut short"])
+@pytest.mark.parametrize(
+    "content", [b"", b"\x00\x01\x02" * 50, b"just,words\nno,register\n", b"PK\x03\x04 cut short", b'{"taken": 3}']
+)
 def test_a_file_that_cannot_be_read_leaves_nothing_and_returns_2(tmp_path, content):
     path = tmp_path / "r.csv"
     path.write_bytes(content)

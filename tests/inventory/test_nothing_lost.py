@@ -1,6 +1,7 @@
 """Whatever a register holds is taken, refused with its cell, or found: no row, column or tab goes in silence."""
 
 from datetime import UTC, date, datetime
+from decimal import Decimal
 
 import pytest
 from openpyxl import load_workbook
@@ -156,3 +157,63 @@ def test_chapters_under_stations_leave_the_stations_standing(department, tmp_pat
     take(department, text_table(tmp_path / "r.csv", rows))
     assert sorted({s.line.name for s in held(department).values()}) == ["Station 1 - Bay 2", "Station 2 - Bay 1"]
     assert {s.place.name for s in held(department).values()} == {"Station 1, Bay 2", "Station 2, Bay 1"}
+
+
+def test_a_column_for_each_line_is_how_many_each_line_has(department, tmp_path):
+    rows = [
+        ["Item", "Line A", "Line B", "Line C", "Unit cost"],
+        ["Shower shelter, two lane", 1, 1, 0, 24_000],
+        ["Propane cylinder 100 lb", 4, 2, None, 180],
+        ["Towels", 400, 320, 160, 3],
+    ]
+    path = workbook(tmp_path / "r.xlsx", {"Load plan": rows})
+    report = take(department, path)
+    assert report.refused == []
+    aboard = {(s.item.kind.key, s.line.name): s.quantity for s in held(department).values()}
+    assert aboard == {
+        ("shelter", "Line A"): 1, ("shelter", "Line B"): 1, ("propane", "Line A"): 4, ("propane", "Line B"): 2,
+    }  # fmt: skip
+    assert sorted(Lot.objects.values_list("postings__line__name", "postings__change")) == [
+        ("Line A", 400), ("Line B", 320), ("Line C", 160),
+    ]  # fmt: skip
+    assert take(department, path).taken == 0
+
+
+def test_a_title_that_names_a_line_names_it_for_all_below_and_is_no_heading(department, tmp_path):
+    rows = [
+        ["Decon Trailer 7 load list"],
+        ["Item", "Qty required", "Qty present", "Short"],
+        ["Shower shelter 2 lane", 1, 1, 0],
+        ["Blower", 2, 1, 1],
+    ]
+    report = take(department, workbook(tmp_path / "r.xlsx", {"Sheet1": rows}))
+    assert {s.line.name for s in held(department).values()} == {"Trailer 7"}
+    assert {s.item.federal_share for s in held(department).values()} == {None}
+    assert "column D Short was not read" in [problem for _, problem in findings(report)]
+
+
+def test_a_share_in_dollars_and_tags_of_digits_are_read(department, tmp_path):
+    rows = [
+        ["PROPERTY TAG", "DESCRIPTION", "S/N", "STATUS", "ORIG COST", "GRANT #", "FED SHARE $"],
+        ["00451", "SHELTER, DECON, 2 LANE", "X-1", "ACTIVE", "24000.00", "TH-2019-1", "18000.00"],
+        ["00452", "GENERATOR 5KW", "X-2", "OUT OF SVC", "1700.00", "TH-2019-1", "2000.00"],
+        ["00453", "HEATER, WATER", "X-3", "ACTIVE", "5500.00", "", "0.00"],
+    ]
+    report = take(department, text_table(tmp_path / "r.txt", rows, delimiter="|"))
+    now = held(department)
+    assert {tag: s.item.federal_share for tag, s in now.items()} == {
+        "00451": Decimal("0.75"),
+        "00452": None,
+        "00453": 0,
+    }
+    assert now["00452"].state == "out of service"
+    assert any("2000.00 of 1700.00" in problem for _, problem in findings(report))
+
+
+def test_a_place_that_says_who_has_it_is_no_place(department, tmp_path):
+    rows = [["Equipment", "Serial", "Where", "Notes"], ["Trailer", "K6", "Borrowed by Sam until 12/1", ""],
+            ["Air bottle", "K5", "Station 3", "hydro 06/21; mfr 5/2016"]]  # fmt: skip
+    take(department, text_table(tmp_path / "r.csv", rows))
+    by_serial = {s.item.serial: s for s in held(department).values()}
+    assert (by_serial["K6"].state, by_serial["K6"].place) == ("lent", None)
+    assert by_serial["K5"].item.spec == {"made": "2016-05", "requal": "2021-06"}
