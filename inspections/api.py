@@ -30,6 +30,7 @@ from inventory.models import Item, Line, Lot, Place, StateEvent
 from shared.api import (
     DepartmentViewSet,
     InstantField,
+    LedgerViewSet,
     OfDepartment,
     Refused,
     not_ahead,
@@ -258,9 +259,7 @@ class InspectionViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, Depart
 
 def _record(sent: Mapping[str, Any], view: InspectionViewSet) -> Inspection:
     try:
-        return services.record_inspection(
-            department=view.department, by=view.user, by_name=view.user.signed_name, source="api", **sent
-        )
+        return services.record_inspection(**view.signed, source="api", **sent)
     except ReadingError as refused:
         raise Refused([_problem(error) for error in refused.every]) from refused
 
@@ -350,44 +349,30 @@ class UpkeepSerializer(_WorkSerializer):
         read_only_fields = ["recorded_at", "by_name"]
 
 
-class _WorkViewSet(mixins.ListModelMixin, DepartmentViewSet):
-    needs = {"create": "walk", "default": "read"}
-    filterset_fields = ["item"]
-
-    def rows(self) -> QuerySet:
-        return self.model.objects.order_by("-happened_at", "-pk")
-
-    def _record(self, request: Request, service: Any) -> Response:
-        body = self.get_serializer(data=request.data)
-        body.is_valid(raise_exception=True)
-        sent = dict(body.validated_data)
-        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
-        signed = {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
-        return record_once(
-            model=self.model, department=self.department, sent=sent, write=lambda: service(**signed, **filled)
-        )
-
-
-class RepairViewSet(_WorkViewSet):
+class RepairViewSet(LedgerViewSet):
     """Work done on faults; a repair proves nothing by itself, the same check passed does."""
 
     model, serializer_class = Repair, RepairSerializer
+    needs = {"create": "walk", "default": "read"}
+    filterset_fields = ["item"]
 
     @extend_schema(request=RepairSerializer, responses=RECORDED)
     def create(self, request: Request) -> Response:
         """Record a repair. Status here is a record: isolate, lock or unplug before servicing."""
-        return self._record(request, services.record_repair)
+        return self.record(request, services.record_repair)
 
 
-class UpkeepViewSet(_WorkViewSet):
+class UpkeepViewSet(LedgerViewSet):
     """Use and refills: they reopen what use reopens."""
 
     model, serializer_class = Upkeep, UpkeepSerializer
+    needs = {"create": "walk", "default": "read"}
+    filterset_fields = ["item"]
 
     @extend_schema(request=UpkeepSerializer, responses=RECORDED)
     def create(self, request: Request) -> Response:
         """Record use of an item or a refill."""
-        return self._record(request, services.record_upkeep)
+        return self.record(request, services.record_upkeep)
 
 
 class ReadingOfItemSerializer(serializers.Serializer):
@@ -432,12 +417,11 @@ class EvidencedItemViewSet(ItemViewSet):
         body.is_valid(raise_exception=True)
         sent = dict(body.validated_data)
         filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
-        signed = {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
         return record_once(
             model=StateEvent,
             department=self.department,
             sent=sent | {"item": item},
-            write=lambda: service(**signed, item=item, **filled),
+            write=lambda: service(**self.signed, item=item, **filled),
         )
 
     @extend_schema(responses=ReadingOfItemSerializer(many=True), filters=False)

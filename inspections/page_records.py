@@ -11,7 +11,7 @@ from django.db.models import Prefetch, QuerySet
 from inspections import queries
 from inspections.models import Inspection, Procedure, Proof, Reading, Repair, Restoration, Upkeep
 from inspections.page_queries import EVERYWHERE, LINE_CHECKS, CheckRow, check_name, names_of, procedures
-from inspections.queries import DueCheck, EvidenceOfMode, OpenDeficiency
+from inspections.queries import WEAKEST_FIRST, DueCheck, EvidenceOfMode, OpenDeficiency, evidence_word
 from inventory import queries as cache
 from inventory.models import FailureMode, Item, StateEvent
 from inventory.queries import ItemStanding
@@ -170,10 +170,6 @@ def _name(modes: Mapping[str, FailureMode], code: str) -> str:
 
 # An item's evidence --------------------------------------------------------------------------------------------------
 
-WEAKEST_FIRST = (
-    "found present", "in doubt", "present, limits", "reopened", "stale", "never proven", "claimed", "proven",
-)  # fmt: skip
-
 
 @dataclass(frozen=True)
 class ModeRow:
@@ -307,23 +303,6 @@ def _mode_rows(
         of = known.get(code)
         rows.append(ModeRow(code, _name(modes, code), grade, evidence_word(of, at), of, seen_by))
     return sorted(rows, key=lambda row: (WEAKEST_FIRST.index(row.word), row.code))
-
-
-def evidence_word(known: EvidenceOfMode | None, at: datetime) -> str:
-    """Return the word for what is known of one mode."""
-    if known is None or known.outcome == "none":
-        return "never proven"
-    if known.outcome == "failed":
-        return "found present"
-    if known.in_doubt_since:
-        return "in doubt"
-    if known.outcome == "limited":
-        return "present, limits"
-    if known.reopened:
-        return "reopened"
-    if known.outcome == "claimed":
-        return "claimed"
-    return "stale" if known.stale_at and known.stale_at <= at else "proven"
 
 
 def readings_of(item: Item) -> QuerySet[Inspection]:

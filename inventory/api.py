@@ -15,7 +15,7 @@ from rest_framework.response import Response
 from inventory import queries, services
 from inventory.models import Count, Item, ItemKind, Line, LoadListRow, Lot, Place, Posting
 from inventory.queries.standing import PLACING
-from shared.api import DepartmentViewSet, InstantField, OfDepartment, RecordedSerializer, not_ahead, record_once
+from shared.api import DepartmentViewSet, InstantField, LedgerViewSet, OfDepartment, RecordedSerializer, not_ahead
 
 MOST_ID = 2**63 - 1  # what a database can compare an id with
 RECORDED = {
@@ -338,44 +338,27 @@ class CountSerializer(_OfSubjectSerializer):
         ]  # fmt: skip
 
 
-class _LedgerViewSet(mixins.ListModelMixin, DepartmentViewSet):
-    """Newest first; a row is never changed, only corrected by another that names it."""
-
-    needs = {"create": "write", "default": "read"}
-    filterset_fields = ["item", "lot", "line"]
-
-    def rows(self) -> QuerySet:
-        return self.model.objects.order_by("-happened_at", "-pk")
-
-    def _record(self, request: Request, service: Any) -> Response:
-        body = self.get_serializer(data=request.data)
-        body.is_valid(raise_exception=True)
-        sent = dict(body.validated_data)
-        signed = {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
-        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
-        return record_once(
-            model=self.model, department=self.department, sent=sent, write=lambda: service(**signed, **filled)
-        )
-
-
-class PostingViewSet(_LedgerViewSet):
+class PostingViewSet(LedgerViewSet):
     """What came, went and moved."""
 
     model, serializer_class = Posting, PostingSerializer
+    needs = {"create": "write", "default": "read"}
+    filterset_fields = ["item", "lot", "line"]
 
     @extend_schema(request=PostingSerializer, responses=RECORDED)
     def create(self, request: Request) -> Response:
         """Record that so many units came, went or moved."""
-        return self._record(request, services.record_posting)
+        return self.record(request, services.record_posting)
 
 
-class CountViewSet(_LedgerViewSet):
+class CountViewSet(LedgerViewSet):
     """What was counted."""
 
     model, serializer_class = Count, CountSerializer
     needs = {"create": "walk", "default": "read"}
+    filterset_fields = ["item", "lot", "line"]
 
     @extend_schema(request=CountSerializer, responses=RECORDED)
     def create(self, request: Request) -> Response:
         """Record a count; from then on it stands. 0 means absent."""
-        return self._record(request, services.record_count)
+        return self.record(request, services.record_count)

@@ -52,9 +52,10 @@ def load_demo(*, today: date, name: str = NAME) -> Department:
     """Load the demo department with its dates moved to end yesterday, rate its lines and return it."""
     days = (today - LAST_READING).days - 1
     now = timezone.now()
-    people = _people(name, today)
-    department = people["quinn"].memberships.get().department
+    # Whole or not at all: a demo that was interrupted half-way would never be loaded again.
     with transaction.atomic():
+        people = _people(name, today)
+        department = people["quinn"].memberships.get().department
         import_cache(department=department, path=REGISTER, by=people["quinn"], at=now, days_later=days)
         for path in READINGS:
             with tempfile.TemporaryDirectory() as folder:

@@ -6,6 +6,7 @@ from datetime import datetime
 from functools import cached_property
 
 from inspections import queries as evidence_queries
+from inspections.queries import WEAKEST_FIRST, evidence_word
 from inventory import queries as cache
 from inventory.models import Item, Line
 from readiness import page_words as words
@@ -202,18 +203,6 @@ class ItemEvidence:
         return min((m.stale_at for m in self.modes if m.stale_at and m.word == "proven"), default=None)
 
 
-WEAKEST_FIRST = (
-    "found present",
-    "in doubt",
-    "present, limits",
-    "reopened",
-    "stale",
-    "never proven",
-    "claimed",
-    "proven",
-)
-
-
 @dataclass(frozen=True)
 class FunctionEvidence:
     """The items that serve one function, with their evidence; the last group serves none by itself."""
@@ -260,7 +249,7 @@ def _mode_rows(item: Item, found: Mapping[str, object], modes: Mapping[str, obje
             ModeRow(
                 code=code,
                 name=modes[code].name if code in modes else "",
-                word=_evidence_word(known, at),
+                word=evidence_word(known, at),
                 proven_at=getattr(known, "proven_at", None),
                 stale_at=getattr(known, "stale_at", None),
                 last_at=getattr(known, "last_at", None),
@@ -269,22 +258,6 @@ def _mode_rows(item: Item, found: Mapping[str, object], modes: Mapping[str, obje
             )
         )
     return sorted(rows, key=lambda row: WEAKEST_FIRST.index(row.word))
-
-
-def _evidence_word(known: object | None, at: datetime) -> str:
-    if known is None or known.outcome == "none":
-        return "never proven"
-    if known.outcome == "failed":
-        return "found present"
-    if known.in_doubt_since:
-        return "in doubt"
-    if known.reopened:
-        return "reopened"
-    if known.outcome == "limited":
-        return "present, limits"
-    if known.outcome == "claimed" and not known.proven_at:
-        return "claimed"
-    return "stale" if known.stale_at and known.stale_at <= at else "proven"
 
 
 def item_links(department: Department, rating: Json) -> dict[str, int]:

@@ -18,7 +18,7 @@ from inventory.api import RECORDED
 from inventory.models import Item, Line
 from reports import queries, services, views
 from reports.models import Disposition, Document
-from shared.api import Asked, DepartmentViewSet, InstantField, OfDepartment, instant_in, not_ahead, record_once
+from shared.api import Asked, DepartmentViewSet, InstantField, LedgerViewSet, OfDepartment, instant_in
 from shared.walls import may
 
 
@@ -110,27 +110,14 @@ class DispositionSerializer(serializers.ModelSerializer):
         read_only_fields = ["recorded_at", "by_name"]
 
 
-class DispositionViewSet(mixins.ListModelMixin, DepartmentViewSet):
+class DispositionViewSet(LedgerViewSet):
     """How property left for good, and what it fetched."""
 
     model, serializer_class = Disposition, DispositionSerializer
     needs = {"create": "property", "default": "read"}
     filterset_fields = ["item", "method"]
 
-    def rows(self) -> QuerySet[Disposition]:
-        return Disposition.objects.order_by("-happened_at", "-pk")
-
     @extend_schema(request=DispositionSerializer, responses=RECORDED)
     def create(self, request: Request) -> Response:
         """Record that an item left for good; its state is disposed from then on."""
-        body = self.get_serializer(data=request.data)
-        body.is_valid(raise_exception=True)
-        sent = dict(body.validated_data)
-        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
-        signed = {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
-        return record_once(
-            model=Disposition,
-            department=self.department,
-            sent=sent,
-            write=lambda: services.record_disposition(**signed, **filled),
-        )
+        return self.record(request, services.record_disposition)

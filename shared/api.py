@@ -12,7 +12,7 @@ from django.core.exceptions import PermissionDenied, RequestDataTooBig, Validati
 from django.db.models import Model, QuerySet
 from django.http import Http404
 from django.utils import timezone
-from rest_framework import exceptions, serializers, status
+from rest_framework import exceptions, mixins, serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -153,6 +153,11 @@ class Asked:
         return self.request.user
 
     @property
+    def signed(self) -> dict[str, Any]:
+        """Return who writes, as services take it: never what a body says."""
+        return {"department": self.department, "by": self.user, "by_name": self.user.signed_name}
+
+    @property
     def drawing_schema(self) -> bool:
         """Whether nobody asks and the schema is being drawn."""
         return getattr(self, "swagger_fake_view", False)
@@ -258,3 +263,20 @@ class RecordedSerializer(serializers.Serializer):
     happened_at = serializers.DateTimeField()
     recorded_at = serializers.DateTimeField()
     by_name = serializers.CharField()
+
+
+class LedgerViewSet(mixins.ListModelMixin, DepartmentViewSet):
+    """A ledger, newest first: a row is never changed, only corrected by another that names it."""
+
+    def rows(self) -> QuerySet:
+        return self.model._default_manager.order_by("-happened_at", "-pk")
+
+    def record(self, request: Request, service: Callable[..., LedgerRow]) -> Response:
+        """Have a service write what the body says, signed by whoever asks, once however often it is sent."""
+        body = self.get_serializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
+        return record_once(
+            model=self.model, department=self.department, sent=sent, write=lambda: service(**self.signed, **filled)
+        )

@@ -1,13 +1,22 @@
 """What this room answers: evidence, measured quantities, histories, open faults, what is due."""
 
 from inspections.queries.due import DueCheck, due
-from inspections.queries.evidence import DoubtInterval, EvidenceOfMode, doubt_intervals, evidence, line_evidence
+from inspections.queries.evidence import (
+    WEAKEST_FIRST,
+    DoubtInterval,
+    EvidenceOfMode,
+    doubt_intervals,
+    evidence,
+    evidence_word,
+    line_evidence,
+)
 from inspections.queries.faults import OpenDeficiency, open_deficiencies
 from inspections.queries.histories import History, histories
 from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
 
 __all__ = [
+    "WEAKEST_FIRST",
     "DoubtInterval",
     "DueCheck",
     "EvidenceOfMode",
@@ -18,6 +27,7 @@ __all__ = [
     "doubt_intervals",
     "due",
     "evidence",
+    "evidence_word",
     "histories",
     "line_evidence",
     "measured",

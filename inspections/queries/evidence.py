@@ -38,6 +38,28 @@ class EvidenceOfMode:
     inspection: str = ""
 
 
+WEAKEST_FIRST = (
+    "found present", "in doubt", "present, limits", "reopened", "stale", "never proven", "claimed", "proven",
+)  # fmt: skip
+
+
+def evidence_word(known: EvidenceOfMode | None, at: datetime) -> str:
+    """Return the one word, of WEAKEST_FIRST, that every page has for what is known of a mode."""
+    if known is None or known.outcome == "none":
+        return "never proven"
+    if known.outcome == "failed":
+        return "found present"
+    if known.in_doubt_since:
+        return "in doubt"
+    if known.outcome == "limited":
+        return "present, limits"
+    if known.reopened:
+        return "reopened"
+    if known.outcome == "claimed":
+        return "claimed"
+    return "stale" if known.stale_at and known.stale_at <= at else "proven"
+
+
 @dataclass(frozen=True, slots=True)
 class DoubtInterval:
     """A stretch in which a fault may have been there unseen: from the last good proof to the one that found it."""

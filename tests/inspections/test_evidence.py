@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from inspections import queries
+from inspections.queries import WEAKEST_FIRST, EvidenceOfMode, evidence_word
 from inspections.queries.evidence import YEAR_S
 from inspections.queries.histories import exposures
 from inspections.queries.ledgers import ProofRow
@@ -351,3 +352,22 @@ def test_the_number_of_queries_does_not_grow_with_the_items(cache, django_assert
         queries.due(items, day(1).date())
     with django_assert_max_num_queries(4):
         queries.histories(cache, day(1), day(1))
+
+
+@pytest.mark.parametrize(
+    ("known", "word"),
+    [
+        (None, "never proven"),
+        (EvidenceOfMode(), "never proven"),
+        (EvidenceOfMode("failed", in_doubt_since=day(0)), "found present"),
+        (EvidenceOfMode("proven", in_doubt_since=day(0)), "in doubt"),
+        (EvidenceOfMode("limited", reopened=True), "present, limits"),
+        (EvidenceOfMode("proven", reopened=True), "reopened"),
+        (EvidenceOfMode("claimed", proven_at=day(0)), "claimed"),
+        (EvidenceOfMode("proven", proven_at=day(0), stale_at=day(5)), "stale"),
+        (EvidenceOfMode("proven", proven_at=day(0), stale_at=day(6)), "proven"),
+    ],
+)
+def test_every_page_has_one_word_for_what_is_known_of_a_mode(known, word):
+    assert evidence_word(known, day(5)) == word
+    assert word in WEAKEST_FIRST

@@ -8,7 +8,10 @@ import pytest
 from django.db import connection
 
 from inspections.models import Deficiency, Inspection, Restoration
-from inventory.models import StateEvent
+from inspections.services import bring_back_by_hand, take_out_by_hand
+from inventory.models import Count, StateEvent
+from inventory.services import record_count
+from shared.api import Conflict
 from tests.inspections.building import check, day, load, make_item
 
 
@@ -46,3 +49,48 @@ def test_two_names_that_pass_the_same_proof_at_one_moment_restore_it_once(depart
     )
     assert Restoration.objects.count() == 1
     assert Inspection.objects.count() == 3
+
+
+def refused(call):
+    """Run a call; return whether it was refused."""
+    try:
+        call()
+    except Conflict:
+        return True
+    return False
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_who_bring_a_thing_back_at_one_moment_bring_it_back_once(department):
+    gfci = make_item(load(department), "gfci", "GF-03")
+    of = {"department": department, "item": gfci, "reason": "sound"}
+    take_out_by_hand(**of, happened_at=day(0), by_name="Casey", client_id=uuid.uuid4())
+
+    def bring_back(name):
+        return lambda: refused(
+            lambda: bring_back_by_hand(**of, happened_at=day(1), by_name=name, client_id=uuid.uuid4())
+        )
+
+    assert sorted(together(bring_back("Quinn"), bring_back("Avery"))) == [False, True]
+    assert StateEvent.objects.count() == 2
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("ledger", ["count", "inspection"])
+def test_of_two_corrections_at_one_moment_one_stands(department, ledger):
+    gfci = make_item(load(department), "gfci", "GF-03")
+    of = {"department": department, "item": gfci, "happened_at": day(0), "by_name": "Quinn"}
+    if ledger == "count":
+        wrong = record_count(**of, counted=3)
+        calls = [lambda n=n: refused(lambda: record_count(**of, counted=n, corrects=wrong)) for n in (1, 2)]
+    else:
+        wrong = check(gfci, "gfci", "test_trips=no; reset=yes", at=day(0), by_name="Casey")
+        calls = [
+            lambda reset=reset: refused(
+                lambda: check(gfci, "gfci", f"test_trips=no; reset={reset}", at=day(0), by_name="Quinn", corrects=wrong)
+            )
+            for reset in ("no", "yes")
+        ]
+    assert sorted(together(*calls)) == [False, True]
+    model = Count if ledger == "count" else Inspection
+    assert model.objects.filter(corrects=wrong).count() == 1
