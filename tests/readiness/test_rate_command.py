@@ -71,6 +71,7 @@ def test_a_bare_day_means_the_end_of_it_where_the_department_is(line_b):
     ("options", "says"),
     [
         ({"line": "Line Z"}, "Lines: Line A, Line B, Line C"),
+        ({"line": "Line B", "department": "Nowhere"}, "Departments: Tarn Hollow"),
         ({"line": "Line B", "at": "yesterday"}, "--at 'yesterday' is no instant"),
         ({"line": "Line B", "at": "2026-13-45"}, "is no instant"),
         ({"line": "Line B", "mission": "/nowhere/m.json"}, "/nowhere/m.json"),

@@ -17,6 +17,7 @@ from readiness.rating.as_json import as_json
 from readiness.rating.mission import Mission, MissionError
 from readiness.rating.rate import rate
 from readiness.rating.words import summary_lines
+from shared.models import Department
 
 
 class Command(BaseCommand):
@@ -50,6 +51,9 @@ class Command(BaseCommand):
     def _line(self, name: str, department: str | None) -> Line:
         lines = Line.objects.filter(name__iexact=name).select_related("department")
         if department:
+            if not Department.objects.filter(name__iexact=department).exists():
+                known = ", ".join(Department.objects.values_list("name", flat=True)) or "none yet"
+                raise CommandError(f"No department is called {department!r}. Departments: {known}.")
             lines = lines.filter(department__name__iexact=department)
         found = list(lines[:2])
         if len(found) == 1:
