@@ -248,3 +248,12 @@ def test_a_line_page_reads_a_number_of_rows_that_does_not_grow_with_its_items(
     with django_assert_max_num_queries(30) as many:
         page_of(as_quinn, line)
     assert len(many) == len(few)
+
+
+def test_the_paper_of_a_line_is_one_press_away_for_those_who_may_have_it(as_quinn, visitor, client_of, line):
+    store(line, rating())
+    assert "Make the PDF of this line" in page_of(as_quinn, line)
+    assert "Make the PDF" not in page_of(client_of(visitor), line)
+    response = as_quinn.post("/reports/ask", {"line": line.pk})
+    assert response.status_code == 302
+    assert response["Location"].startswith("/reports/")
