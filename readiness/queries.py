@@ -98,6 +98,7 @@ def _facts_of(
     missions = _mission_rows(lines, at, known_at)
     wanted = cache.load_lists(department, at.date()) if len(lines) > 1 else None
     nodes = _nodes(lines, at.date())
+    rosters = cache.crews_of(lines, at.date())
     line_modes = evidence_queries.line_evidence(lines, at, known_at)
     return {
         line.pk: _facts(
@@ -110,6 +111,7 @@ def _facts_of(
             wanted=wanted.get(line.pk, []) if wanted is not None else cache.load_list(line, at.date()),
             nodes=nodes.get(line.pk, ()),
             line_modes=line_modes.get(line.pk, {}),
+            roster=rosters[line.pk],
         )
         for line in lines
     }
@@ -126,6 +128,7 @@ def _facts(
     wanted: list[LoadListRow],
     nodes: tuple[f.Node, ...],
     line_modes: Mapping[str, Any],
+    roster: list[cache.CrewStanding] | None,
 ) -> f.Facts:
     lanes = rated_lanes(standing.items)
     rated = Mission.from_json(mission.mission) if mission else standard_mission(lanes)
@@ -138,7 +141,7 @@ def _facts(
         rated_lanes=lanes,
         items=tuple(_item(s, proofs.get(s.item.pk, {}), measured.get(s.item.pk, {}), nodes) for s in standing.items),
         stocks=tuple(_stock(s, standing.at) for s in standing.lots),
-        crew=_crew(line, standing.at.date()),
+        crew=_crew(roster),
         requirements=tuple(
             f.Requirement(r.function, r.kind.key, r.quantity, r.needed, r.scales, r.way, r.assumed) for r in wanted
         ),
@@ -295,8 +298,7 @@ def _first_instant(day: date) -> datetime:
     return datetime.combine(day, time(), UTC)
 
 
-def _crew(line: Line, on: date) -> tuple[f.CrewFact, ...] | None:
-    roster = cache.crew_of(line, on)
+def _crew(roster: list[cache.CrewStanding] | None) -> tuple[f.CrewFact, ...] | None:
     if roster is None:
         return None
     return tuple(f.CrewFact(c.name, c.qualified, c.until) for c in roster)

@@ -1,6 +1,5 @@
 """Take a register of past checks in: the same verdicts as for live ones, nothing half-taken, twice changes nothing."""
 
-import hashlib
 import uuid
 from collections import Counter
 from collections.abc import Mapping
@@ -27,8 +26,10 @@ from inspections.verdicts.core import ReadingError
 from inventory.importing.cells import is_nothing
 from inventory.importing.report import ImportReport, Notice
 from inventory.importing.sheets import hidden_tabs, read_sheets
-from inventory.models import ImportRun, Item, Line, Lot
+from inventory.models import Item, Line, Lot
+from inventory.services.runs import keep_run
 from shared.models import Department, User
+from shared.people import name_key
 
 ROWS = uuid.UUID("6d2c3b0e-6f0e-5a52-9a6e-3f0f3c1f9b11")  # namespace of the ids made from a row's content
 # chosen by the procedure or stamped on the thing, not measured
@@ -85,7 +86,7 @@ def import_checks(
     if dry_run:
         transaction.set_rollback(True)
     else:
-        _keep_run(department, path, by, at, report)
+        keep_run(department=department, sort="checks", path=path, by=by, at=at, report=report)
     return report
 
 
@@ -93,22 +94,6 @@ def _find_hidden(path: Path, report: ImportReport) -> None:
     for name in hidden_tabs(path):
         problem = "this tab is hidden and was not read"
         report.findings.append(Notice(name, None, "", None, problem, "Show the tab and send the file again."))
-
-
-def _keep_run(department: Department, path: Path, by: User | None, at: datetime, report: ImportReport) -> None:
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    runs = ImportRun.objects.filter(department=department, sort="checks", digest=digest)
-    if report.taken == 0 and runs.exists():
-        return  # the same file again, and nothing new in it: not even a record of the run changes
-    ImportRun.objects.create(
-        department=department,
-        sort="checks",
-        file_name=path.name[:200],
-        digest=digest,
-        at=at,
-        by=by,
-        report=report.as_json(),
-    )
 
 
 class _Tags:
@@ -305,7 +290,7 @@ class _Intake:
         of = standing[0].row if len(standing) == 1 else None
         record_repair(**base, what=what, deficiency=of, cost=None if cost is None else Decimal(str(cost)))
         for fault in standing:
-            fault.repaired_by.add(" ".join(row.by.casefold().split()))
+            fault.repaired_by.add(name_key(row.by))
 
     def _refuse(self, row: Row, column: str, value: Any, problem: str, mend: str) -> None:
         self.report.refused.append(Notice(row.sheet, row.row, row.columns.get(column, column), value, problem, mend))

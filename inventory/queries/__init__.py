@@ -1,7 +1,7 @@
 """What the cache answers: what stands where, in which state, what is carried against what must be, and the limits."""
 
 from inventory.queries.catalogue import in_force, intervals_for, kinds_for, limits_for, modes_for
-from inventory.queries.lists import CrewStanding, crew_of, load_list, load_lists
+from inventory.queries.lists import CrewStanding, crew_of, crews_of, load_list, load_lists
 from inventory.queries.standing import (
     ItemStanding,
     LotStanding,
@@ -18,6 +18,7 @@ __all__ = [
     "LotStanding",
     "Standing",
     "crew_of",
+    "crews_of",
     "in_force",
     "intervals_for",
     "kinds_for",

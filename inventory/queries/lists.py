@@ -1,5 +1,6 @@
 """What a line is meant to carry, and who is on its roster."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -46,12 +47,16 @@ def crew_of(line: Line, on: date) -> list[CrewStanding] | None:
 
     None where the department has no roster at all, which is not the same as nobody being qualified.
     """
-    people = CrewMember.objects.filter(department_id=line.department_id)
-    mine = people.filter(Q(line=None) | Q(line=line), Q(left_on=None) | Q(left_on__gt=on))
-    roster = [_crew_standing(member, on) for member in mine.select_related("line")]
-    if not roster and not people.exists():
-        return None
-    return roster
+    return crews_of([line], on)[line.pk]
+
+
+def crews_of(lines: Sequence[Line], on: date) -> dict[int, list[CrewStanding] | None]:
+    """Return by line id who may crew lines of one department, as ``crew_of`` does for one, in one query."""
+    if not lines:
+        return {}
+    people = list(CrewMember.objects.filter(department_id=lines[0].department_id).select_related("line"))
+    here = [_crew_standing(one, on) for one in people if one.left_on is None or one.left_on > on]
+    return {line.pk: [c for c in here if c.member.line_id in (None, line.pk)] if people else None for line in lines}
 
 
 def _crew_standing(member: CrewMember, on: date) -> CrewStanding:

@@ -17,7 +17,6 @@ What is decided here, and why:
   overstated.
 """
 
-import hashlib
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
@@ -38,6 +37,7 @@ from inventory.queries import kinds_for, standing_of_department
 from inventory.services.catalogue import load_catalogue
 from inventory.services.lists import standard_load_list
 from inventory.services.matching import match_crew, match_items, match_lots
+from inventory.services.runs import keep_run
 from inventory.services.storing import Stored, Storing
 from inventory.signals import cache_changed
 from shared.models import Department, User
@@ -82,7 +82,7 @@ def import_cache(
         report.dry_run = True
         transaction.set_rollback(True)
         return report
-    _keep_run(department, Path(path), by, at, report)
+    keep_run(department=department, sort="cache", path=Path(path), by=by, at=at, report=report)
     return report
 
 
@@ -191,19 +191,3 @@ def _lanes(items: list[Any]) -> tuple[int, str]:
     if heaters:
         return (1 if heaters == 1 else 2), f"no shelter with lanes is recorded; by its {heaters} heaters"
     return 2, "neither a shelter with lanes nor a heater is recorded; two lanes is the longer list"
-
-
-def _keep_run(department: Department, path: Path, by: User | None, at: datetime, report: ImportReport) -> None:
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    runs = ImportRun.objects.filter(department=department, sort="cache", digest=digest)
-    if report.taken == 0 and runs.exists():
-        return  # the same file again, and nothing new in it: not even a record of the run changes
-    ImportRun.objects.create(
-        department=department,
-        sort="cache",
-        file_name=path.name[:200],
-        digest=digest,
-        at=at,
-        by=by,
-        report=report.as_json(),
-    )
