@@ -413,3 +413,128 @@ class ImportRun(models.Model):
     at = models.DateTimeField(default=timezone.now)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     report = models.JSONField(default=dict)
+
+
+class ItemFile(LedgerRow):
+    """A certificate, manual, invoice or photo of an item, or a manual that serves a whole kind."""
+
+    class Sort(models.TextChoices):
+        MANUAL = "manual", "Maker's manual"
+        CERTIFICATE = "certificate", "Certificate"
+        INVOICE = "invoice", "Invoice"
+        PLATE = "plate", "Photo of the plate"
+        OTHER = "other", "Other paper"
+
+    item = models.ForeignKey(Item, null=True, blank=True, on_delete=models.PROTECT, related_name="files")
+    kind = models.ForeignKey(ItemKind, null=True, blank=True, on_delete=models.PROTECT, related_name="files")
+    file = models.ForeignKey("shared.StoredFile", on_delete=models.PROTECT, related_name="item_files")
+    sort = models.CharField(max_length=12, choices=Sort)
+    valid_until = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=240, blank=True)
+
+    class Meta(LedgerRow.Meta):
+        constraints = [
+            *LedgerRow.Meta.constraints,
+            models.CheckConstraint(
+                name="item_file_of_item_or_kind",
+                condition=Q(item__isnull=False, kind__isnull=True) | Q(item__isnull=True, kind__isnull=False),
+            ),
+        ]
+
+
+class Seal(LedgerRow):
+    """What happened to the seal of a container: while it is found unbroken, the last count of what is inside stands."""
+
+    class Event(models.TextChoices):
+        APPLIED = "applied", "Applied"
+        INTACT = "intact", "Found unbroken"
+        BROKEN = "broken", "Found broken or opened"
+
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="seals")
+    event = models.CharField(max_length=8, choices=Event)
+    number = models.CharField(max_length=40)
+    note = models.CharField(max_length=240, blank=True)
+
+
+class LotHold(LedgerRow):
+    """A lot withheld from use, or released again: held, it is on hand and counts for nothing."""
+
+    class Event(models.TextChoices):
+        HELD = "held", "Held"
+        RELEASED = "released", "Released"
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="holds")
+    event = models.CharField(max_length=8, choices=Event)
+    reason = models.CharField(max_length=240)
+
+
+class Recall(LedgerRow):
+    """A maker's recall by kind, serials or lots: everything that matches is taken out of service."""
+
+    kind = models.ForeignKey(ItemKind, null=True, blank=True, on_delete=models.PROTECT, related_name="recalls")
+    serials = models.JSONField(default=list)  # as the notice gives them; a trailing * stands for any ending
+    lots = models.JSONField(default=list)
+    reference = models.CharField(max_length=120)  # number or date of the notice
+    what = models.CharField(max_length=300)
+    remedy = models.CharField(max_length=300, blank=True)
+
+
+class Order(LedgerRow):
+    """Something ordered against a shortage. What became of it is in its events."""
+
+    kind = models.ForeignKey(ItemKind, on_delete=models.PROTECT, related_name="orders")
+    line = models.ForeignKey(Line, null=True, blank=True, on_delete=models.PROTECT, related_name="orders")
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    supplier = models.CharField(max_length=120, blank=True)
+    reference = models.CharField(max_length=60, blank=True)
+    unit_cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
+    expected_on = models.DateField(null=True, blank=True)
+    award = models.ForeignKey(Award, null=True, blank=True, on_delete=models.PROTECT, related_name="orders")
+    reason = models.CharField(max_length=240, blank=True)
+
+
+class OrderEvent(LedgerRow):
+    """What became of an order: a new date, a receipt of so many, or its end."""
+
+    class Event(models.TextChoices):
+        DATED = "dated", "New date"
+        RECEIVED = "received", "Received"
+        CANCELLED = "cancelled", "Cancelled"
+
+    order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="events")
+    event = models.CharField(max_length=10, choices=Event)
+    expected_on = models.DateField(null=True, blank=True)
+    quantity = models.PositiveIntegerField(default=0)
+    item = models.ForeignKey(Item, null=True, blank=True, on_delete=models.PROTECT, related_name="order_events")
+    lot = models.ForeignKey(Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="order_events")
+    note = models.CharField(max_length=240, blank=True)
+
+
+class ImportDraft(models.Model):
+    """A register sent in the browser, looked at before it is taken in: its mapping and mended cells so far."""
+
+    department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="import_drafts")
+    sort = models.CharField(max_length=10)  # cache or checks
+    file = models.ForeignKey("shared.StoredFile", on_delete=models.PROTECT, related_name="+")
+    mapping = models.JSONField(default=dict)  # {sheet: {heading: field or ""}} as chosen
+    mended = models.JSONField(default=dict)  # {sheet: {row: {heading: text}}} as mended in place
+    made_at = models.DateTimeField(default=timezone.now)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    run = models.ForeignKey(ImportRun, null=True, blank=True, on_delete=models.PROTECT, related_name="drafts")
+    dropped_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at"]
+
+
+class HeadingMemory(models.Model):
+    """What a department said a heading of its registers means; remembered for the next file."""
+
+    department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="+")
+    sort = models.CharField(max_length=10)
+    heading = models.CharField(max_length=160)  # folded: no case, no spaces around
+    field = models.CharField(max_length=40, blank=True)  # blank: not to be read
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["department", "sort", "heading"], name="heading_once")]

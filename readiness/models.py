@@ -53,3 +53,19 @@ class LineState(models.Model):
 
     class Meta:
         indexes = [models.Index(fields=["department", "rate_at"], name="line_state_due")]
+
+
+class Alert(models.Model):
+    """A line's word changed or its score dropped by the department's step: said once, with the reason."""
+
+    department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="+")
+    line = models.ForeignKey("inventory.Line", on_delete=models.PROTECT, related_name="alerts")
+    before = models.ForeignKey(StoredRating, on_delete=models.PROTECT, related_name="+")
+    after = models.OneToOneField(StoredRating, on_delete=models.PROTECT, related_name="alert")
+    at = models.DateTimeField(default=timezone.now)
+    text = models.CharField(max_length=300)
+    seen_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["department", "-at"], name="alert_newest")]

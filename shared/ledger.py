@@ -66,9 +66,13 @@ class LedgerRow(models.Model):
 
 
 def append_only(*tables: str) -> list[migrations.RunPython]:
-    """Return migration operations that make the database itself refuse UPDATE and DELETE on ``tables``."""
+    """Return migration operations that make the database itself refuse UPDATE and DELETE on ``tables``.
+
+    A migration that adds a column to a ledger names its table again: SQLite makes such a table anew, without triggers.
+    """
 
     def make(apps: object, schema_editor: object) -> None:
+        drop(apps, schema_editor)
         for table in tables:
             for statement in trigger_statements(table, schema_editor.connection.vendor):
                 # No parameters at all: with an empty list, the % of the PostgreSQL function would be read as one.

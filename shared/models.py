@@ -21,6 +21,8 @@ class Department(models.Model):
     station_pressure_psi = models.FloatField(default=14.70)  # used where a hold test recorded no barometer
     cold_season_from = models.PositiveSmallIntegerField(default=10)  # month the cold season starts in
     cold_season_to = models.PositiveSmallIntegerField(default=4)  # month it ends in, inclusive
+    # Points of 100 that a line's score must drop by before its head is told.
+    alert_step = models.FloatField(default=10, validators=[MinValueValidator(1), MaxValueValidator(100)])
     created_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
@@ -62,6 +64,10 @@ class Membership(models.Model):
     role = models.CharField(max_length=12, choices=Role)
     starts_on = models.DateField(null=True, blank=True)
     ends_on = models.DateField(null=True, blank=True)
+    # What somebody wants mailed; an address is on the user. Alerts go to heads, reminders to those who walk.
+    wants_alerts = models.BooleanField(default=True)
+    wants_reminders = models.BooleanField(default=True)
+    wants_digest = models.BooleanField(default=True)
 
     objects = MembershipQuerySet.as_manager()
 
@@ -132,3 +138,78 @@ class ApiToken(models.Model):
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_used_at = models.DateTimeField(null=True, blank=True)
+
+
+class Invitation(models.Model):
+    """A place kept for somebody who has no sign-in yet: good once, until it expires or is withdrawn."""
+
+    department = models.ForeignKey(Department, on_delete=models.PROTECT, related_name="invitations")
+    display_name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    role = models.CharField(max_length=12, choices=Membership.Role)
+    starts_on = models.DateField(null=True, blank=True)
+    ends_on = models.DateField(null=True, blank=True)
+    digest = models.CharField(max_length=64, unique=True)  # of the key in the address; the key itself is not kept
+    made_at = models.DateTimeField(default=timezone.now)
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    expires_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    accepted_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-made_at"]
+
+
+class StoredFile(models.Model):
+    """A photo or paper somebody sent, kept below MEDIA_ROOT under its own digest; never changed."""
+
+    department = models.ForeignKey(Department, on_delete=models.PROTECT, related_name="files")
+    client_id = models.UUIDField(default=uuid.uuid4)
+    name = models.CharField(max_length=160)  # as it was called where it came from
+    sort = models.CharField(max_length=40)  # media type as found in the file itself
+    size = models.PositiveIntegerField()
+    digest = models.CharField(max_length=64)
+    path = models.CharField(max_length=240)  # below MEDIA_ROOT
+    recorded_at = models.DateTimeField(default=timezone.now)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["department", "client_id"], name="file_sent_once")]
+
+
+class Notice(models.Model):
+    """One thing told to one person. The key says which thing: the same one is never told twice."""
+
+    department = models.ForeignKey(Department, on_delete=models.PROTECT, related_name="+")
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="notices")
+    key = models.CharField(max_length=160)
+    sort = models.CharField(max_length=12)  # alert, reminder, digest, invitation
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    address = models.EmailField(blank=True)
+    made_at = models.DateTimeField(default=timezone.now)
+    sent_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at"]
+        constraints = [models.UniqueConstraint(fields=["department", "user", "key"], name="notice_once")]
+
+
+class ChainLink(models.Model):
+    """One signed record's place in its department's chain: its content's hash, bound to the link before."""
+
+    department = models.ForeignKey(Department, on_delete=models.PROTECT, related_name="+")
+    number = models.PositiveBigIntegerField()  # 1, 2, 3 … within a department
+    table = models.CharField(max_length=60)
+    row = models.PositiveBigIntegerField()
+    content = models.CharField(max_length=64)  # hash of what the row says
+    seal = models.CharField(max_length=64)  # hash of the seal before and of this content
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["department", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["department", "number"], name="chain_number_once"),
+            models.UniqueConstraint(fields=["department", "table", "row"], name="chain_row_once"),
+        ]

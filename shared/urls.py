@@ -11,5 +11,6 @@ urlpatterns = [
     path("settings/password/", views.change_password, name="change-password"),
     path("settings/tokens/", views.make_api_token, name="make-token"),
     path("settings/tokens/<int:pk>/revoke/", views.revoke_api_token, name="revoke-token"),
+    path("files/<int:pk>", views.file, name="file"),
     path("healthz", views.healthz, name="healthz"),
 ]

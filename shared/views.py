@@ -5,7 +5,7 @@ from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.views import LoginView, LogoutView
 from django.db import DatabaseError, connection
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render, resolve_url
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -15,8 +15,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from shared import people
 from shared.api import MENDS, Conflict, problem
+from shared.files import path_of
 from shared.forms import DepartmentForm, PasswordForm, PersonForm, SignInForm, TokenForm
-from shared.models import ApiToken, Membership, User
+from shared.models import ApiToken, Membership, StoredFile, User
 from shared.tokens import make_token
 from shared.walls import SESSION_KEY, allowed
 
@@ -157,3 +158,18 @@ def healthz(request: HttpRequest) -> JsonResponse:
     except DatabaseError:
         return JsonResponse({"ok": False}, status=503)
     return JsonResponse({"ok": True})
+
+
+@allowed("read")
+@require_GET
+def file(request: HttpRequest, pk: int) -> FileResponse:
+    """Show a photo or paper that was kept. What was sent is never run: the policy for it allows nothing."""
+    kept = get_object_or_404(StoredFile, pk=pk, department=request.department)
+    try:
+        opened = path_of(kept).open("rb")
+    except FileNotFoundError as gone:
+        raise Http404("the file is not on this machine") from gone
+    response = FileResponse(opened, content_type=kept.sort, filename=kept.name)
+    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    response["Cache-Control"] = "private, max-age=31536000, immutable"
+    return response

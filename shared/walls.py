@@ -23,13 +23,16 @@ from shared.models import Membership, User
 Role = Membership.Role
 
 # read: every page. walk: record inspections, runs and walks. write: all other writes of the cache and the evidence.
-# mission: set a rated mission and department settings. property: award and property fields. export: what leaves.
+# mission: set a rated mission and department settings. accept: run with a fault until a date, under one's name.
+# people: invite and retire users. property: award and property fields. export: what leaves.
 # report: ask for a paper of what was recorded.
 CAPABILITIES: Final[dict[str, frozenset[str]]] = {
     "read": frozenset(Role.values),
     "walk": frozenset({Role.OFFICER, Role.CREW}),
     "write": frozenset({Role.OFFICER}),
     "mission": frozenset({Role.HEAD}),
+    "accept": frozenset({Role.HEAD}),
+    "people": frozenset({Role.HEAD, Role.OFFICER}),
     "property": frozenset({Role.OFFICER, Role.GRANTS}),
     "export": frozenset({Role.HEAD, Role.OFFICER, Role.GRANTS}),
     "report": frozenset({Role.HEAD, Role.OFFICER, Role.CREW, Role.GRANTS}),

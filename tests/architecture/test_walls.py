@@ -16,12 +16,14 @@ from django.utils import timezone
 from inspections.models import Deficiency, Inspection, Procedure, Walk
 from inventory.models import Item, ItemKind, Line, Lot, Place
 from reports.services import ask_document
-from shared.models import ApiToken, User
+from shared.files import keep_file
+from shared.models import ApiToken, StoredFile, User
 from shared.tokens import make_token
 from shared.walls import CAPABILITIES
 from tests.conftest import make_person
 from tests.demo_district import loaded_for_a_module
 
+PAPER = b"%PDF-1.4\n%%EOF\n"
 ROLES = ("head", "officer", "crew", "grants", "visitor")
 
 # page -> {method: what it needs}. "public" needs no sign-in, "signed-in" no membership.
@@ -34,6 +36,7 @@ PAGES: dict[str, dict[str, str]] = {
     "shared:change-password": {"POST": "signed-in"},
     "shared:make-token": {"POST": "token"},
     "shared:revoke-token": {"POST": "token"},
+    "shared:file": {"GET": "read"},
     "readiness:tonight": {"GET": "read"},
     "readiness:line": {"GET": "read"},
     "readiness:set-mission": {"POST": "mission"},
@@ -123,6 +126,7 @@ class District:
     deficiency: Deficiency
     document: object
     token: ApiToken
+    file: StoredFile
 
     def address(self, name: str) -> tuple[str, dict[str, object]]:
         """Return the keyword arguments that a route needs, pointing into this district."""
@@ -134,6 +138,7 @@ class District:
             "inspections:seen": {"pk": self.walk.pk},
             "inspections:sign": {"pk": self.walk.pk},
             "shared:revoke-token": {"pk": self.token.pk},
+            "shared:file": {"pk": self.file.pk},
             "inventory:load-list": {"pk": self.line.pk},
             "inventory:place": {"pk": self.place.pk},
             "inventory:count-lot": {"pk": self.lot.pk},
@@ -196,6 +201,7 @@ def _district(django_db_setup, django_db_blocker):
             deficiency=Deficiency.objects.filter(item=item).first(),
             document=ask_document(department=department, sort="inspection", by=quinn, inspection=inspection),
             token=make_token(membership=quinn.memberships.get(), name="of Quinn")[0],
+            file=keep_file(department=department, content=PAPER, name="plate.pdf", by=quinn),
         )
 
 

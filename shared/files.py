@@ -1,0 +1,92 @@
+"""Photos and papers that people send: looked into, made safe, and kept below MEDIA_ROOT under their own digest."""
+
+import hashlib
+import io
+import uuid
+from pathlib import Path
+from typing import Final
+
+from django.conf import settings
+from django.db import transaction
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from shared.api import AlreadySent, Conflict
+from shared.models import Department, StoredFile, User
+
+MOST_BYTES: Final = 15 * 1024 * 1024
+MOST_PIXELS: Final = 60_000_000  # a picture that unpacks to more is an attack or a mistake
+LONGEST_SIDE_PX: Final = 1600  # a plate is read well at this size, and a phone sends it in a second
+PDF, JPEG = "application/pdf", "image/jpeg"
+
+
+def keep_file(
+    *, department: Department, content: bytes, name: str, by: User | None, client_id: uuid.UUID | None = None
+) -> StoredFile:
+    """Keep a photo or a PDF; the same client_id twice keeps one.
+
+    A photo is turned upright, made smaller and written anew, which leaves out where and with what it was taken.
+
+    Raises:
+        Conflict: neither a photo nor a PDF, empty, or too large.
+        AlreadySent: the client_id belongs to another file.
+    """
+    sort, kept = _looked_into(content)
+    digest = hashlib.sha256(kept).hexdigest()
+    path = f"files/{department.pk}/{digest[:2]}/{digest}{'.pdf' if sort == PDF else '.jpg'}"
+    _write(Path(settings.MEDIA_ROOT) / path, kept)
+    with transaction.atomic():
+        row, _ = StoredFile.objects.get_or_create(
+            department=department,
+            client_id=client_id or uuid.uuid4(),
+            defaults={
+                "name": Path(name).name[:160] or "photo",
+                "sort": sort,
+                "size": len(kept),
+                "digest": digest,
+                "path": path,
+                "by": by,
+            },
+        )
+    if row.digest != digest:
+        raise AlreadySent
+    return row
+
+
+def path_of(file: StoredFile) -> Path:
+    """Return where a file lies on disk."""
+    return Path(settings.MEDIA_ROOT) / file.path
+
+
+def _looked_into(content: bytes) -> tuple[str, bytes]:
+    """Return the media type of what was sent, by what is in it and never by its name, and the bytes to keep."""
+    if not content:
+        raise Conflict("The file is empty.", where="file", mend="Choose it again.")
+    if len(content) > MOST_BYTES:
+        raise Conflict("The file is larger than 15 MB.", where="file", mend="Send a smaller one.")
+    if content.startswith(b"%PDF-"):
+        return PDF, content
+    try:
+        with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as image:
+            if image.width * image.height > MOST_PIXELS:
+                raise Conflict("The picture has too many pixels.", where="file", mend="Send a smaller one.")
+            # Draft lets the decoder read a large photo at a fraction of its size.
+            image.draft("RGB", (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
+            upright = ImageOps.exif_transpose(image).convert("RGB")
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError, ValueError) as wrong:
+        raise Conflict(
+            "That is neither a photo (JPEG, PNG, WebP) nor a PDF.", where="file", mend="Send one of these."
+        ) from wrong
+    upright.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
+    out = io.BytesIO()
+    upright.save(out, "JPEG", quality=82)
+    return JPEG, out.getvalue()
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write whole or not at all; the name is the content's own digest, so what is there already is the same."""
+    if path.exists():
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_name(f"{path.name}.{uuid.uuid4().hex}")
+    partial.write_bytes(content)
+    partial.replace(path)
