@@ -1,5 +1,8 @@
-"""Documents asked for, each an outbox row that ends in a file; and how property left the department for good."""
+"""Documents asked for, each an outbox row that ends in a file; how property left for good; runs of the check values."""
 
+import uuid
+
+from django.conf import settings
 from django.db import models
 
 from shared.ledger import LedgerRow
@@ -12,6 +15,7 @@ class Document(models.Model):
         INSPECTION = "inspection", "Inspection report"
         LINE = "line", "Line report"
         STATUS = "status", "Equipment status export"
+        VERIFICATION = "verification", "Verification report"
 
     department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="documents")
     outbox = models.OneToOneField("shared.OutboxRow", on_delete=models.PROTECT, related_name="document")
@@ -49,3 +53,20 @@ class Disposition(LedgerRow):
     fair_market_value = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
     sale_price = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
     note = models.CharField(max_length=240, blank=True)  # to whom, by what leave; of a loss, what was found out
+
+
+class VerificationRun(models.Model):
+    """One run of the house's check values on this machine; of no one department, and never edited."""
+
+    key = models.UUIDField(default=uuid.uuid4, unique=True)  # of the outbox row that asked: done twice, kept once
+    at = models.DateTimeField(db_index=True)
+    passed = models.PositiveIntegerField()
+    failed = models.PositiveIntegerField()
+    results = models.JSONField()  # one for each case, as reports.verification.as_row writes them
+    code = models.CharField(max_length=64)  # digest of the formulas, units and adapters it ran on
+    cases = models.CharField(max_length=64)  # digest of the files of cases
+    versions = models.JSONField()  # of Python and of the libraries that formulas use
+    machine = models.CharField(max_length=80)
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
