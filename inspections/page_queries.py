@@ -15,7 +15,7 @@ from inspections.queries import DueCheck
 from inspections.queries.ledgers import Rules
 from inventory import queries as cache
 from inventory.models import FailureMode, Item, Line, Place
-from inventory.page_queries import place_id_of, place_ids_within
+from inventory.page_queries import place_id_of
 from inventory.queries import ItemStanding, LotStanding
 from shared.models import Department, User
 from shared.templatetags.holdair import day, in_sentence
@@ -282,7 +282,7 @@ def walk_view(walk: Walk, at: datetime, on: date) -> WalkView:
     """Return a walk with everything that stands in its place and in the places within it."""
     department = walk.department
     whole = cache.standing_of_department(department, at, at)
-    places = place_ids_within(department, walk.place)
+    places = cache.place_ids_within(department, walk.place)
     here = [s for s in whole.items if s.state not in NOT_WALKED and place_id_of(s) in places]
     lots = [s for s in whole.lots if s.on_hand and place_id_of(s) in places]
     lines = list(Line.objects.filter(department=department, home__in=places))

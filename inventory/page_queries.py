@@ -115,23 +115,9 @@ class PlaceView:
     lines: list[Line]
 
 
-def place_ids_within(department: Department, place: Place) -> set[int]:
-    """Return the ids of a place and of every place inside it, in one query."""
-    children: dict[int | None, list[int]] = defaultdict(list)
-    for pk, within in Place.objects.filter(department=department).values_list("pk", "within_id"):
-        children[within].append(pk)
-    found, left = set(), [place.pk]
-    while left:
-        here = left.pop()
-        if here not in found:
-            found.add(here)
-            left += children[here]
-    return found
-
-
 def standing_at(department: Department, place: Place, at: datetime) -> tuple[list[ItemStanding], list[LotStanding]]:
     """Return what stands at a place and in the places within it, in bay order, less what is no longer there."""
-    ids = place_ids_within(department, place)
+    ids = queries.place_ids_within(department, place)
     whole = queries.standing_of_department(department, at, at)
     items = [s for s in whole.items if s.state not in GONE and place_id_of(s) in ids]
     return items, [s for s in whole.lots if s.on_hand and place_id_of(s) in ids]

@@ -2,6 +2,8 @@
 
 from inventory.queries.catalogue import in_force, intervals_for, kinds_for, limits_for, modes_for
 from inventory.queries.lists import CrewStanding, crew_of, crews_of, load_list, load_lists
+from inventory.queries.places import place_ids_within
+from inventory.queries.seals import SealStanding, seal_key, seals
 from inventory.queries.standing import (
     ItemStanding,
     LotStanding,
@@ -16,6 +18,7 @@ __all__ = [
     "CrewStanding",
     "ItemStanding",
     "LotStanding",
+    "SealStanding",
     "Standing",
     "crew_of",
     "crews_of",
@@ -26,6 +29,9 @@ __all__ = [
     "load_list",
     "load_lists",
     "modes_for",
+    "place_ids_within",
+    "seal_key",
+    "seals",
     "spec_of",
     "standing",
     "standing_of_department",

@@ -2,6 +2,7 @@
 
 How many: the newest count stands, plus what was posted after it. What a register said when it was taken in is only an
 opening figure; a count, even an older one on paper, is somebody's eyes and beats it. A count of 0 means absent.
+A container's seal that is found unbroken makes the last count of what is inside as fresh as that (``queries.seals``).
 Where: the newest posting that puts a thing somewhere (registered, received, moved, found) says place and line.
 """
 
@@ -9,12 +10,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
 from inventory.models import Count, Item, Line, Lot, Place, Posting, StateEvent
+from inventory.queries.seals import SealStanding, seals, stands_since
 from inventory.states import Happening, state_of
 from shared.models import Department
 
@@ -192,16 +195,16 @@ class _Reader:
             item.department = self.department
             counted = counts.get(item.pk)
             quantity, since = _quantity(posted, counted)
+            placed = next((p for p in reversed(posted) if p.reason in PLACING), None)
             history = histories.get(item.pk, [])
             if quantity <= 0 and posted[-1].reason == Reason.DISPOSED:
                 history = [*history, Happening("disposed", posted[-1].at)]
             state = state_of(history, absent_since=since if quantity <= 0 else None)
-            placed = next((p for p in reversed(posted) if p.reason in PLACING), None)
             here = placed is not None and state.state != "disposed"
             yield ItemStanding(
                 item=item,
                 quantity=max(quantity, 0),
-                counted_on=counted.at.astimezone(self.zone).date() if counted else None,
+                counted_on=self._counted_on(counted, posted, places.get(placed.place) if placed else None, places),
                 place=places.get(placed.place) if here else None,
                 line=lines.get(placed.line) if here else None,
                 state=state.state,
@@ -227,12 +230,36 @@ class _Reader:
                 LotStanding(
                     lot=found[lot_id],
                     on_hand=max(_quantity(posted, counted)[0], 0),
-                    counted_on=counted.at.astimezone(self.zone).date() if counted else None,
+                    counted_on=self._counted_on(counted, posted, places.get(placed.place) if placed else None, places),
                     line=lines.get(line_id),
                     place=places.get(placed.place) if placed else None,
                 )
             )
         return sorted(standings, key=lambda s: (s.lot.name, str(s.lot.expires_on or ""), s.lot.number, s.lot.pk))
+
+    def _counted_on(
+        self,
+        counted: _Counted | None,
+        posted: Sequence[_Posted],
+        place: Place | None,
+        places: Mapping[int, Place],
+    ) -> date | None:
+        """Return the day of the newest count, or of the seal that stands for a recount of it."""
+        if counted is None:
+            return None
+        around: list[Place] = []
+        while place is not None and place not in around:
+            around.append(place)
+            place = places.get(place.within_id) if place.within_id else None
+        # Only containers are sealed; without one, the seals are not read.
+        shut = [each for each in around if each.sort == Place.Sort.CONTAINER]
+        moved = [p.at for p in posted if p.reason != Reason.REGISTERED]
+        seen = stands_since(self.seals, shut, counted.at, max(moved, default=None)) if shut else None
+        return (seen or counted.at).astimezone(self.zone).date()
+
+    @cached_property
+    def seals(self) -> dict[int, SealStanding]:
+        return seals(self.department, self.at, self.known_at)
 
 
 def _quantity(posted: Sequence[_Posted], counted: _Counted | None) -> tuple[int, datetime]:

@@ -2,7 +2,7 @@
 
 from inventory.services.cache_import import import_cache
 from inventory.services.catalogue import load_catalogue, set_failure_mode, set_interval, set_limit
-from inventory.services.ledger import record_count, record_posting, record_state
+from inventory.services.ledger import record_count, record_posting, record_seal, record_state
 from inventory.services.lists import amend_item, standard_load_list
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "load_catalogue",
     "record_count",
     "record_posting",
+    "record_seal",
     "record_state",
     "set_failure_mode",
     "set_interval",

@@ -11,7 +11,8 @@ from typing import Any, TypeVar
 
 from django.db import transaction
 
-from inventory.models import Count, Item, Line, Lot, Place, Posting, StateEvent
+from inventory.models import Count, Item, Line, Lot, Place, Posting, Seal, StateEvent
+from inventory.queries import place_ids_within
 from inventory.signals import cache_changed
 from shared.api import Conflict, same_or_refuse
 from shared.ledger import LedgerRow
@@ -115,6 +116,45 @@ def record_state(
     return _record(StateEvent, what, department, happened_at, by, by_name, client_id, corrects, recorded_at)
 
 
+@transaction.atomic
+def record_seal(
+    *,
+    department: Department,
+    place: Place,
+    event: str,
+    number: str,
+    happened_at: datetime,
+    by_name: str,
+    by: User | None = None,
+    note: str = "",
+    client_id: uuid.UUID | None = None,
+    corrects: Seal | None = None,
+    recorded_at: datetime | None = None,
+) -> Seal:
+    """Record that a container was sealed, or how its seal was found; the same client_id twice records once.
+
+    What was seen is kept whatever its number: whether it stands for a recount is derived (``queries.seals``).
+
+    Raises:
+        Conflict: no such event, no number, or the place is no container.
+    """
+    if event not in Seal.Event.values:
+        raise Conflict(f"{event!r} is no event of a seal; use one of {', '.join(Seal.Event.values)}.")
+    if place.sort != Place.Sort.CONTAINER:
+        raise Conflict(f"{place} is no container; only a container is sealed.", where="place")
+    if not (number := " ".join(number.split())[:40]):
+        raise Conflict("Read the number off the seal.", where="number")
+    _same_department(department, place)
+    what = {"place": place, "event": event, "number": number, "note": note}
+    row = _record(Seal, what, department, happened_at, by, by_name, client_id, corrects, recorded_at)
+    within = Posting.objects.filter(place__in=place_ids_within(department, place), line__isnull=False)
+    # What is inside counts for those lines; the seal may have made its count fresh, or ended that.
+    cache_changed.send(
+        sender=Seal, department=department, line_ids=sorted(set(within.values_list("line_id", flat=True)))
+    )
+    return row
+
+
 def _record(
     model: type[Row],
     what: dict[str, Any],
@@ -144,7 +184,7 @@ def _announce(model: type[Row], row: Row, corrects: Row | None) -> None:
     cache_changed.send(
         sender=model,
         department=row.department,
-        item_ids=sorted({r.item_id for r in rows if r.item_id}),
+        item_ids=sorted({r.item_id for r in rows if getattr(r, "item_id", None)}),
         lot_ids=sorted({r.lot_id for r in rows if getattr(r, "lot_id", None)}),
         line_ids=sorted({r.line_id for r in rows if getattr(r, "line_id", None)}),
     )
