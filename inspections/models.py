@@ -113,6 +113,8 @@ class Proof(LedgerRow):
     ratio = models.FloatField(null=True, blank=True)  # measured over full, where the mode limits a capacity
     units = models.PositiveIntegerField(default=1)
 
+    sealed_apart = False  # a part of its inspection
+
     class Meta(LedgerRow.Meta):
         indexes = [
             *LedgerRow.Meta.indexes,

@@ -68,7 +68,7 @@ class _Cloner:
         ]
         self.batch += [_copy(c, item=items[c.item_id], client_id=uuid4()) for c in self.counts]
         inspections = {i.pk: _copy(i, item=items[i.item_id], client_id=uuid4(), walk=None) for i in self.inspections}
-        Inspection.objects.bulk_create(inspections.values())
+        Inspection._base_manager.bulk_create(inspections.values())
         self.batch += [
             _copy(p, item=items[p.item_id], inspection=inspections[p.inspection_id], client_id=uuid4())
             for p in self.proofs
@@ -79,7 +79,7 @@ class _Cloner:
 
     def flush(self) -> None:
         for table in {type(row) for row in self.batch}:
-            table.objects.bulk_create([row for row in self.batch if type(row) is table], batch_size=2000)
+            table._base_manager.bulk_create([row for row in self.batch if type(row) is table], batch_size=2000)
         self.batch = []
 
 

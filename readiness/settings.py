@@ -9,6 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import environ
+from celery.schedules import crontab
 from csp.constants import NONCE, NONE, SELF
 from django.core.management.utils import get_random_secret_key
 
@@ -238,6 +239,16 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": 60.0,
         "options": {"expires": 50},
     },
+    "run the check values again": {
+        "task": "reports.tasks.verify_again",
+        "schedule": crontab(hour=4, minute=30, day_of_week="mon"),
+        "options": {"expires": 24 * 3600},
+    },
+}
+CELERY_BEAT_SCHEDULE["seal what was left unsealed"] = {
+    "task": "shared.tasks.seal_records",
+    "schedule": 600.0,
+    "options": {"expires": 500},
 }
 # An outbox row held longer than this without a renewed lease is taken for abandoned and sent again.
 OUTBOX_LEASE_SECONDS = env.float("HOLDAIR_OUTBOX_LEASE_SECONDS", 30.0)

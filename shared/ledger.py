@@ -6,12 +6,18 @@ against raw SQL too (``append_only``); the query set refuses politely before the
 """
 
 import uuid
+from collections import defaultdict
+from collections.abc import Iterable
 from datetime import datetime
-from typing import Self
+from typing import Any, ClassVar, Self
 
 from django.conf import settings
 from django.db import migrations, models
+from django.dispatch import Signal
 from django.utils import timezone
+
+# rows of one ledger and one department were written, still inside the transaction: department_id, pks.
+rows_written = Signal()
 
 
 class LedgerError(RuntimeError):
@@ -28,6 +34,15 @@ class LedgerQuerySet(models.QuerySet):
             "corrects_id"
         )
         return known.exclude(pk__in=corrected)
+
+    def bulk_create(self, objs: Iterable[models.Model], *args: Any, **kwargs: Any) -> list[Any]:
+        made = super().bulk_create(objs, *args, **kwargs)
+        of: dict[int, list[int]] = defaultdict(list)
+        for row in made:
+            of[row.department_id].append(row.pk)
+        for department_id, pks in of.items():
+            rows_written.send(sender=self.model, department_id=department_id, pks=pks)
+        return made
 
     def update(self, **kwargs: object) -> int:
         raise LedgerError(f"{self.model._meta.verbose_name} rows are never edited; record a correction instead.")
@@ -47,6 +62,8 @@ class LedgerRow(models.Model):
     by_name = models.CharField(max_length=120)  # as signed; paper records name people who have no sign-in
     corrects = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrections")
 
+    sealed_apart: ClassVar[bool] = True  # False: a part of another record, sealed with it (shared.chain)
+
     objects = LedgerQuerySet.as_manager()
 
     class Meta:
@@ -60,6 +77,7 @@ class LedgerRow(models.Model):
         if not self._state.adding:
             raise LedgerError(f"{self._meta.verbose_name} rows are never edited; record a correction instead.")
         super().save(*args, **kwargs)
+        rows_written.send(sender=type(self), department_id=self.department_id, pks=[self.pk])
 
     def delete(self, *args: object, **kwargs: object) -> tuple[int, dict[str, int]]:
         raise LedgerError(f"{self._meta.verbose_name} rows are never deleted; record a correction instead.")

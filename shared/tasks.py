@@ -3,7 +3,8 @@
 from celery import shared_task
 from django.utils import timezone
 
-from shared import outbox
+from shared import chain, outbox
+from shared.models import Department
 
 
 @shared_task
@@ -16,3 +17,9 @@ def run_outbox_row(row_id: int) -> str:
 def sweep_outbox() -> int:
     """Send again what was lost on the way; return how many rows."""
     return outbox.sweep(at=timezone.now())
+
+
+@shared_task
+def seal_records() -> int:
+    """Seal signed records that a dead process left unsealed; return how many."""
+    return sum(chain.seal_new(department=department) for department in Department.objects.order_by("pk"))
