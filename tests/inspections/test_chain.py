@@ -107,7 +107,7 @@ def test_what_is_rolled_back_is_neither_sealed_nor_waited_for(cache, quinn):
 @pytest.mark.parametrize(
     ("sql", "what"),
     [
-        ("UPDATE {t} SET verdict = 'pass with limits' WHERE id = %s", "no longer says what was sealed"),
+        ("UPDATE {t} SET verdict = 'void' WHERE id = %s", "no longer says what was sealed"),
         ("UPDATE {t} SET happened_at = recorded_at WHERE id = %s", "no longer says what was sealed"),
         ("UPDATE {t} SET by_name = 'Hollis' WHERE id = %s", "no longer says what was sealed"),
     ],
