@@ -22,9 +22,9 @@ def heat_wants(means: Means, ask: Ask) -> tuple[Want, ...]:
     Nothing is needed where the supply is as warm as the showers, hose loss counted.
     """
     rise_k = max(0.0, ask.head_k - ask.mission.supply_k + means.facts.hose_loss_k)
-    need_w = heat.heat_output_w(ask.peak_m3_s, rise_k)
-    if need_w <= 0.0 or not ask.lanes:
+    if ask.peak_m3_s <= 0.0 or rise_k <= 0.0 or not ask.lanes:
         return ()
+    need_w = heat.heat_output_w(ask.peak_m3_s, rise_k)
     wants = [_heaters(means, ask, need_w)] if means.is_recorded("heater") else []
     in_use = heaters_in_use(means, need_w)
     if means.is_recorded("mixing_valve"):

@@ -25,7 +25,7 @@ def within(
     unit: str,
     above: bool = False,
 ) -> None:
-    """Refuse a value, or an array holding a value, that is not finite or lies outside low to high.
+    """Refuse a value, or an array holding a value, that is not finite or lies outside low to high; an empty one too.
 
     Args:
         name: of the argument, for the message.
@@ -39,7 +39,7 @@ def within(
         good = math.isfinite(value) and (value > low if above else value >= low) and value <= high
     else:
         lowest_met = value > low if above else value >= low
-        good = bool(np.all(np.isfinite(value) & lowest_met & (value <= high)))
+        good = np.size(value) > 0 and bool(np.all(np.isfinite(value) & lowest_met & (value <= high)))
     if not good:
         raise ValueError(f"{name} must be {_words(low, high, unit, above)}, got {value!r}")
 

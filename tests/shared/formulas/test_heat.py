@@ -10,7 +10,7 @@ from shared.units import from_si, to_si
 
 FLOW = st.floats(1e-6, 1e-2)
 RISE = st.floats(0.1, 60)
-OUTPUT = st.floats(0, 1e6)
+OUTPUT = st.floats(1e-3, 1e6)
 
 
 def btu_h(value):
@@ -98,7 +98,9 @@ def test_efficiency_is_output_over_input():
 @pytest.mark.parametrize(
     ("call", "named"),
     [
-        (lambda: heat.heat_output_w(-1e-6, 1.0), "flow_m3_s must be at least 0 m3/s"),
+        (lambda: heat.heat_output_w(-1e-6, 1.0), "flow_m3_s must be above 0 m3/s"),
+        (lambda: heat.heat_output_w(0.0, 30.0), "flow_m3_s must be above 0 m3/s"),
+        (lambda: heat.heat_output_w(np.array([]), 30.0), "flow_m3_s must be above 0 m3/s"),
         (lambda: heat.heat_output_w(1e-4, -1.0), "rise_k must be at least 0 K"),
         (lambda: heat.heat_output_w(np.array([1e-4, math.nan]), 1.0), "flow_m3_s"),
         (lambda: heat.flow_deliverable_m3_s(1e4, 0.0), "rise_k must be above 0 K"),
