@@ -6,6 +6,7 @@ from inspections.verdicts.judgement import Judgement, Limits, Readings, shown
 
 REACH = 1.2  # hose over layout: a fifth to spare; ours
 HOSE_HOLD_MIN = 5.0
+CLASS_OF = {"hose_cold": "clean cold", "hose_hot": "clean hot", "hose_waste": "waste"}
 CREW_FOR_LANES = {1: 6, 2: 8, 3: 10, 4: 12}  # qualified people a line takes; ours
 
 
@@ -25,6 +26,22 @@ def judge_hose(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
             f"No bulge in {shown(hold or 0)} min at {shown(psi or 0)} psi.",
             "It bulges or bursts: cut it up and discard it.",
         )
+    _marked(j)
+    if j.yes("drained"):
+        j.note("drained", "Drained.", Outcome.PASS, True)
+        j.seen("HO3", "Drained, nothing left to freeze.")
+    undrained(j, "HO3", j.yes("drained"))
+    return j.verdict()
+
+
+def _marked(j: Judgement) -> None:
+    """The mark must be there, and it must be that of the side the hose is kept for."""
+    mark, kept_for = j.word("class"), CLASS_OF.get(j.subject.kind)
+    if mark and kept_for and mark != kept_for:
+        text = f"Marked {mark}, kept as {kept_for}: clean and waste never swap."
+        j.note("class", text, Outcome.FAIL, mark)
+        j.present("HO5", text)
+        return
     j.stated(
         "HO5",
         j.yes("mark_legible"),
@@ -32,25 +49,24 @@ def judge_hose(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
         "Class mark legible.",
         "No legible mark: keep it off the clean side.",
     )
-    if j.yes("drained"):
-        j.note("drained", "Drained.", Outcome.PASS, True)
-        j.proven("HO3", "Drained, nothing left to freeze.")
-    undrained(j, "HO3", j.yes("drained"))
-    return j.verdict()
 
 
 def _coupling(j: Judgement) -> None:
     spray, drips = j.none_of("spray"), j.number("drips_min")
+    if j.yes("washers_ok") is False:
+        text = "A washer is hard or missing: replace it."
+        j.note("washers_ok", text, Outcome.LIMITS, False)
+        j.present("HO1", text)
     if spray is False:
         text = "It sprays at the coupling: replace the washer."
         j.note("spray", text, Outcome.FAIL, j.word("spray"), limit_key="hose_drip")
         j.impaired("HO1", text)
     elif drips is not None:
         text = f"{shown(drips)} drips a minute after hand-tight."
-        j.settle("HO1", j.weigh("drips_min", "hose_drip", drips, text), text)
+        j.settle("HO1", j.weigh("drips_min", "hose_drip", drips, text), text, by_eye=True)
     elif spray:
         j.note("spray", "No spray.", Outcome.PASS, j.word("spray"))
-        j.proven("HO1", "No spray.")
+        j.seen("HO1", "No spray.")
 
 
 def judge_connect(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
@@ -78,6 +94,7 @@ def judge_setup(subject: Subject, readings: Readings, limits: Limits) -> Verdict
     j = Judgement(subject, readings, limits)
     _people(j)
     _erect(j)
+    _passage(j)
     _outside(j)
     if (co := j.number("co_ppm")) is not None:
         text = f"{shown(co)} ppm carbon monoxide at the entrance."
@@ -118,7 +135,7 @@ def _people(j: Judgement) -> None:
     if outcome is Outcome.FAIL:
         j.present("PE1", text)
     elif outcome is Outcome.PASS:
-        j.proven("PE1", text)
+        j.seen("PE1", text)
 
 
 def _erect(j: Judgement) -> None:
@@ -141,6 +158,40 @@ def _erect(j: Judgement) -> None:
         j.present("SH2", "The beam did not reach its set pressure.")
     elif reached:
         j.proven("SH2", text)
+
+
+def _passage(j: Judgement) -> None:
+    """Keep what the clock and the taps measured: they prove no mode, and are what throughput rests on."""
+    for key, name, what in (
+        ("water_min", "water_warm_s", "Water at temperature"),
+        ("first_person_min", "first_person_s", "First person"),
+    ):
+        if (minutes := j.number(key)) is not None:
+            j.measure(name, 60 * minutes, "s")
+            j.note(key, f"{what} {shown(minutes)} min after the order.", value=minutes, unit="min")
+    takt, low, high = (j.number(key) for key in ("takt_s", "takt_low_s", "takt_high_s"))
+    if takt is not None:
+        j.measure("takt_s", takt, "s")
+        spread = f", the middle half {shown(low)} to {shown(high)} s" if low is not None and high is not None else ""
+        j.note("takt_s", f"{shown(takt)} s between people in a lane{spread}.", value=takt, unit="s")
+        _hand_over(j, takt)
+    if (other := j.number("nonwalking_takt_s")) is not None:
+        j.measure("nonwalking_takt_s", other, "s")
+        j.note("nonwalking_takt_s", f"{shown(other)} s between people who do not walk.", value=other, unit="s")
+
+
+def _hand_over(j: Judgement, takt: float) -> None:
+    """Take the minutes wet off the takt: what is left is the hand-over between two people."""
+    wet = j.number("wet_min")
+    if wet is None:
+        return
+    left = takt - 60 * wet
+    if left < 0:
+        text = f"{shown(takt)} s between people is less than the {shown(wet)} min wet: no hand-over follows from it."
+        j.note("wet_min", text, Outcome.LIMITS, wet, "min")
+        return
+    j.measure("handover_s", left, "s")
+    j.note("wet_min", f"Hand-over {shown(left)} s, beside {shown(wet)} min wet.", value=wet, unit="min")
 
 
 def _outside(j: Judgement) -> None:
@@ -181,6 +232,9 @@ def judge_trailer(subject: Subject, readings: Readings, limits: Limits) -> Verdi
     j = Judgement(subject, readings, limits)
     asked = ("tyres_ok", "lights_ok", "brakes_ok", "coupler_fits", "registered", "bay_clear")
     said = {key: j.yes(key) for key in asked}
+    if j.yes("load_order_ok") is False:
+        # Asked since later than the rest: records without it stand, a "no" counts like any other.
+        said["load_order_ok"] = False
     bad = [key.replace("_", " ") for key, answer in said.items() if answer is False]
     for key, answer in said.items():
         if answer is False:
@@ -192,7 +246,7 @@ def judge_trailer(subject: Subject, readings: Readings, limits: Limits) -> Verdi
         j.present("TR1", f"Cannot leave: {', '.join(bad) or 'key too far'}.")
     elif all(said.values()) and outcome is not None:
         j.note("bay_clear", "Road-worthy, bay clear.", Outcome.PASS, True)
-        j.proven("TR1", "Road-worthy, bay clear, key at hand.")
+        j.seen("TR1", "Road-worthy, bay clear, key at hand.")
     elif any(said.values()) or outcome is not None:
         j.claimed("TR1", "Looked at in part.")
     return j.verdict()
@@ -206,14 +260,19 @@ def judge_drypack(subject: Subject, readings: Readings, limits: Limits) -> Verdi
     if hours is not None:
         text = f"Packed wet for {shown(hours)} h."
         outcome = j.weigh("wet_packed_h", "wet_packed", hours, text)
-    if mould is False:
+    if j.word("moisture") == "wet":
+        j.stated("SH4", False, "moisture", "", "Still wet when packed: unroll it and dry it.")
+    elif mould is False:
         j.stated("SH4", False, "mould", "", f"Mould or odour: {j.word('mould')}.")
     elif outcome is Outcome.FAIL:
         j.present("SH4", "Packed wet too long: unroll, clean, dry, hold test.")
     elif mould and hours is not None:
-        j.settle("SH4", outcome, "Dry, no visible mould.")
+        j.settle("SH4", outcome, "Dry, no visible mould.", by_eye=True)
     elif mould:
         j.claimed("SH4", "No visible mould; hours packed wet not recorded.")
+    for key, short in (("reloaded", "Not reloaded to par."), ("refuelled", "Not refuelled.")):
+        if j.yes(key) is False:
+            j.note(key, short, Outcome.LIMITS, False)
     _cleared(j)
     undrained(j, "SH4", j.yes("drained"))
     return j.verdict()
@@ -226,13 +285,13 @@ def _cleared(j: Judgement) -> None:
         return
     if contamination in ("none", "clean drill", "clean"):
         j.note("contamination", "Clean drill, no contamination.", Outcome.PASS, contamination)
-        j.proven("SH9", "No contamination.")
+        j.seen("SH9", "No contamination.")
         return
     method, by = j.word("clearance_method"), j.word("cleared_by")
     if j.yes("cleared") and method and by:
         text = f"Cleared by {by}, {method}."
         j.note("cleared", text, Outcome.PASS, True)
-        j.proven("SH9", text)
+        j.seen("SH9", text)
     else:
         text = f"Contamination {contamination}, not cleared: quarantine."
         j.note("contamination", text, Outcome.FAIL, contamination)
