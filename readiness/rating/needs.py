@@ -12,7 +12,7 @@ from readiness.rating.needs_heat import heat_wants
 from readiness.rating.needs_power import power_wants
 from readiness.rating.plan import Ask, FunctionPlan, Means, Plan, Want, WayPlan, adding, counting
 from readiness.rating.words import FUNCTIONS
-from shared.formulas import hydraulics
+from shared.formulas import hydraulics, people
 from shared.units import to_si
 
 HEAD_PSI: Final = 8.0  # least at a shower head; common practice
@@ -400,10 +400,7 @@ def _crew(means: Means, ask: Ask) -> FunctionPlan:
 def crew_needed(means: Means, lanes: int) -> int:
     """Return qualified people that so many lanes take; beyond the table two more for each lane."""
     table = means.facts.crew_needed
-    if lanes in table or not table:
-        return table.get(lanes, 0)
-    most = max(table)
-    return table[most] + CREW_A_LANE_MORE * (lanes - most) if lanes > most else min(table.values())
+    return people.crew_for(lanes, table, CREW_A_LANE_MORE) if table else 0
 
 
 _MAKERS: Final[dict[str, Callable[[Means, Ask], FunctionPlan]]] = {

@@ -1,5 +1,5 @@
 """Every kind of check value, by subject; importing this fills the registry."""
 
-from shared.verification.kinds import air, dates, electric, heat, hydraulics, people, propane
+from shared.verification.kinds import air, dates, electric, greywater, heat, hydraulics, people, propane
 
-__all__ = ["air", "dates", "electric", "heat", "hydraulics", "people", "propane"]
+__all__ = ["air", "dates", "electric", "greywater", "heat", "hydraulics", "people", "propane"]
