@@ -70,6 +70,14 @@ UNIT_WORDS: Mapping[str, frozenset[str]] = {
 DATE_FORMS = ("%Y-%m-%d", "%m/%d/%Y", "%m/%d/%y", "%m-%d-%Y", "%b %d, %Y", "%B %d, %Y", "%d %b %Y")
 MONTH_FORMS = ("%b %Y", "%B %Y", "%m-%Y", "%m/%Y", "%Y-%m")
 
+# Inputs that are set or read off a plate: alike every time, and rightly.
+SETTINGS = frozenset(
+    {
+        "bucket_gal", "hold_min", "lanes", "lift_ft", "nominal_lb", "of", "p_set_psi", "planning_degF", "plate_psi",
+        "rest_h", "rest_min", "run_min", "run_s", "set_degF", "set_pct", "set_psi", "tare_lb",
+    }
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Read:
@@ -102,6 +110,14 @@ def folded(key: str) -> str:
     """Return a key as it is compared: lower case, one spelling of degrees, underscores."""
     key = re.sub(r"[\s\-]+", "_", str(key).strip().casefold())
     return re.sub(r"_(deg_?f|degrees_f)$", "_f", key)
+
+
+def telling_numbers(check_key: str, values: Mapping[str, Any]) -> tuple[tuple[str, float], ...]:
+    """Return what was measured, by key; nothing where that says too little for its repetition to mean anything."""
+    numbers = tuple(sorted((k, v) for k, v in values.items() if isinstance(v, float) and k not in SETTINGS))
+    told = [v for k, v in numbers if not (check_key == "bladder" and k == "psi")]
+    # One small whole number, such as a count, is often the same and true.
+    return () if not told or (len(told) == 1 and told[0].is_integer()) else numbers
 
 
 def inputs_by_name(definition: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
@@ -161,8 +177,8 @@ def read_entry(
 
 
 def _missing(definition: Mapping[str, Any], reads: Mapping[str, Read]) -> list[ReadingError]:
-    """Return what must be given and was not. A bare result is a claim and needs nothing else."""
-    if "result" in reads:
+    """Return what must be given and was not. A bare result is a claim, and a spoiled check void: neither needs more."""
+    if "result" in reads or "void_reason" in reads:
         return []
     bad = [
         ReadingError(asked["key"], "", "this reading is missing", f"Give {asked['label'].lower()}{_in(asked)}.")

@@ -14,6 +14,7 @@ from inspections.queries.faults import OpenDeficiency, open_deficiencies
 from inspections.queries.histories import History, histories
 from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
+from inspections.queries.walks import QualityFlag, open_walks, quality, quality_of, walker
 
 __all__ = [
     "WEAKEST_FIRST",
@@ -24,6 +25,7 @@ __all__ = [
     "MeasuredOf",
     "OpenDeficiency",
     "Proofs",
+    "QualityFlag",
     "doubt_intervals",
     "due",
     "evidence",
@@ -32,5 +34,9 @@ __all__ = [
     "line_evidence",
     "measured",
     "open_deficiencies",
+    "open_walks",
+    "quality",
+    "quality_of",
     "read_proofs",
+    "walker",
 ]

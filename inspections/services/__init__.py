@@ -4,7 +4,7 @@ from inspections.services.procedures import load_procedures
 from inspections.services.record import record_inspection
 from inspections.services.register import import_checks
 from inspections.services.upkeep import bring_back_by_hand, record_repair, record_upkeep, take_out_by_hand
-from inspections.services.walks import open_walk, sign_walk
+from inspections.services.walks import open_walk, sign_walk, take_up_walk
 
 __all__ = [
     "bring_back_by_hand",
@@ -16,4 +16,5 @@ __all__ = [
     "record_upkeep",
     "sign_walk",
     "take_out_by_hand",
+    "take_up_walk",
 ]

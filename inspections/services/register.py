@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from inspections.entry import folded as input_name
-from inspections.entry import read_entry
+from inspections.entry import read_entry, telling_numbers
 from inspections.models import Inspection, Procedure, Repair, Upkeep
 from inspections.register import Row, read_register
 from inspections.register_words import OTHER_WORDS, check_named, reading_meant, upkeep_meant
@@ -32,13 +32,6 @@ from shared.models import Department, User
 from shared.people import name_key
 
 ROWS = uuid.UUID("6d2c3b0e-6f0e-5a52-9a6e-3f0f3c1f9b11")  # namespace of the ids made from a row's content
-# chosen by the procedure or stamped on the thing, not measured
-SETTINGS = frozenset(
-    {
-        "bucket_gal", "hold_min", "lanes", "lift_ft", "nominal_lb", "of", "p_set_psi", "planning_degF", "plate_psi",
-        "rest_h", "rest_min", "run_min", "run_s", "set_degF", "set_pct", "set_psi", "tare_lb",
-    }
-)  # fmt: skip
 RUN_OF_ALIKE = 3  # identical readings so many times running are worth a look
 
 
@@ -233,10 +226,9 @@ class _Intake:
 
     def _remember(self, row: Row, pk: int, values: dict[str, Any]) -> None:
         """Keep runs of identical measured numbers, alike to the last digit; what was set is alike every time."""
-        numbers = tuple(sorted((k, v) for k, v in values.items() if isinstance(v, float) and k not in SETTINGS))
-        told = [v for k, v in numbers if not (row.check == "bladder" and k == "psi")]
-        if not told or (len(told) == 1 and told[0].is_integer()):
-            return  # one small whole number, such as a count, is often the same and true
+        numbers = telling_numbers(row.check, values)
+        if not numbers:
+            return
         run = self.seen.alike.get((pk, row.check))
         if run is not None and run.numbers == numbers:
             run.times, run.row = run.times + 1, row
