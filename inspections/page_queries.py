@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
@@ -179,6 +179,9 @@ class WalkRow:
     quantity: int = 1
     awaiting_second_name: bool = False
     count_line: int | None = None  # a lot that stands on several lines is counted on each of them
+    subject: Any = None  # the item, lot or line itself
+    place: Place | None = None
+    sealed: bool = False  # a lot whose container was found sealed on this walk: its count stands
 
     @property
     def label(self) -> str:
@@ -239,11 +242,11 @@ class WalkView:
 
     @cached_property
     def reached(self) -> int:
-        return sum(bool(row.done) for row in self.rows)
+        return len(self.rows) - len(self.not_reached)
 
     @property
     def not_reached(self) -> list[WalkRow]:
-        return [row for row in self.rows if not row.done]
+        return [row for row in self.rows if not row.done and not row.sealed]
 
     @property
     def found(self) -> list[Found]:
@@ -280,9 +283,34 @@ def walk_of(department: Department, pk: int) -> Walk | None:
 
 def walk_view(walk: Walk, at: datetime, on: date) -> WalkView:
     """Return a walk with everything that stands in its place and in the places within it."""
-    department = walk.department
+    inspections = done_on([walk])
+    rows, lines = place_rows(walk.department, walk.place, at, on, inspections)
+    shut = sealed_since(walk.department, rows, walk.started_at, at)
+    rows = [replace(row, sealed=row.of == "lot" and row.place is not None and row.place.pk in shut) for row in rows]
+    return WalkView(walk=walk, rows=rows, lines=lines, inspections=inspections)
+
+
+def sealed_since(department: Department, rows: Iterable[WalkRow], since: datetime, at: datetime) -> set[int]:
+    """Return the ids of those containers among the places of some rows whose seal was seen unbroken since."""
+    containers = {row.place.pk for row in rows if row.place and row.place.sort == Place.Sort.CONTAINER}
+    if not containers:
+        return set()
+    seals = cache.seals(department, at, at)
+    return {pk for pk in containers if (held := seals.get(pk)) and held.seen_at and held.seen_at >= since}
+
+
+def done_on(walks: Iterable[Walk]) -> list[Inspection]:
+    """Return what was checked on some walks, in the order it was; what was corrected since is left out."""
+    rows = Inspection.objects.filter(walk__in=[walk.pk for walk in walks], corrections=None)
+    return list(rows.select_related("procedure", "item", "lot", "line").order_by("happened_at", "pk"))
+
+
+def place_rows(
+    department: Department, place: Place, at: datetime, on: date, inspections: Iterable[Inspection] = ()
+) -> tuple[list[WalkRow], list[WalkRow]]:
+    """Return what stands in a place in bay order, and the lines at home there, each with its checks."""
     whole = cache.standing_of_department(department, at, at)
-    places = cache.place_ids_within(department, walk.place)
+    places = cache.place_ids_within(department, place)
     here = [s for s in whole.items if s.state not in NOT_WALKED and place_id_of(s) in places]
     lots = [s for s in whole.lots if s.on_hand and place_id_of(s) in places]
     lines = list(Line.objects.filter(department=department, home__in=places))
@@ -290,26 +318,28 @@ def walk_view(walk: Walk, at: datetime, on: date) -> WalkView:
     by_item: dict[int, list[DueCheck]] = defaultdict(list)
     for check in queries.due([s.item for s in {s.item.pk: s for s in (*here, *aboard)}.values()], on):
         by_item[check.item.pk].append(check)
-    drawer = _Drawer(walk, on, by_item)
-    return WalkView(
-        walk=walk,
-        rows=[drawer.item_row(s) for s in here] + [drawer.lot_row(s, whole.lots) for s in lots],
-        lines=[drawer.line_row(line, [s.item for s in aboard if s.line == line]) for line in lines],
-        inspections=drawer.inspections,
+    drawer = _Drawer(department, on, by_item, inspections)
+    return (
+        [drawer.item_row(s) for s in here] + [drawer.lot_row(s, whole.lots) for s in lots],
+        [drawer.line_row(line, [s.item for s in aboard if s.line == line]) for line in lines],
     )
 
 
 class _Drawer:
-    """Makes the rows of one walk from what was read once."""
+    """Makes the rows of one place from what was read once."""
 
-    def __init__(self, walk: Walk, on: date, due: Mapping[int, Sequence[DueCheck]]) -> None:
-        self.on, self.due, self.procedures = on, due, procedures(walk.department, on)
-        self.modes = cache.modes_for(walk.department, on)
-        self.rules = Rules(walk.department, on)
-        rows = walk.inspections.filter(corrections=None).select_related("procedure", "item", "lot", "line")
-        self.inspections = list(rows.order_by("happened_at", "pk"))
+    def __init__(
+        self,
+        department: Department,
+        on: date,
+        due: Mapping[int, Sequence[DueCheck]],
+        inspections: Iterable[Inspection],
+    ) -> None:
+        self.on, self.due, self.procedures = on, due, procedures(department, on)
+        self.modes = cache.modes_for(department, on)
+        self.rules = Rules(department, on)
         self.done: dict[tuple[str, int, str], Inspection] = {}
-        for one in self.inspections:
+        for one in inspections:
             for of in ("item", "lot", "line"):
                 if pk := getattr(one, f"{of}_id"):
                     self.done[of, pk, one.check_key] = one
@@ -337,6 +367,8 @@ class _Drawer:
             checks=[self.check("item", item.pk, key, due.get(key)) for key in keys],
             quantity=standing.quantity,
             awaiting_second_name=standing.awaiting_second_name,
+            subject=item,
+            place=standing.place,
         )
 
     def lot_row(self, standing: LotStanding, all_lots: Iterable[LotStanding]) -> WalkRow:
@@ -354,6 +386,8 @@ class _Drawer:
             checks=[self.check("lot", lot.pk, "count", due_on=due_on, why=why)],
             quantity=standing.on_hand,
             count_line=standing.line.pk if standing.line and len(on_lines) > 1 else None,
+            subject=lot,
+            place=standing.place,
         )
 
     def line_row(self, line: Line, items: Iterable[Item]) -> WalkRow:
@@ -366,7 +400,7 @@ class _Drawer:
                     first[check.check_key] = check if held is None or check.due_on < held.due_on else held
         keys = [key for key in LINE_CHECKS if key in seen or key == "setup"]
         checks = [self.check("line", line.pk, key, first.get(key)) for key in keys]
-        return WalkRow("line", line.pk, line.name, "the line as a whole", "", "", checks)
+        return WalkRow("line", line.pk, line.name, "the line as a whole", "", "", checks, subject=line)
 
 
 def _lot_due(standing: LotStanding, rules: Rules, on: date) -> date | None:

@@ -2,12 +2,19 @@
 
 from django.urls import path
 
-from inspections import item_views, views
+from inspections import item_views, offline_views, views
 
 app_name = "inspections"
 urlpatterns = [
     path("", views.walks, name="walk"),
     path("open", views.open_walk, name="open-walk"),
+    path("offline/", offline_views.app, name="offline"),
+    path("worker.js", offline_views.worker, name="worker"),
+    path("app.webmanifest", offline_views.manifest, name="manifest"),
+    path("overview", offline_views.overview, name="overview"),
+    path("pack/<int:pk>", offline_views.pack, name="pack"),
+    path("sync", offline_views.sync, name="sync"),
+    path("sync/photo", offline_views.sync_photo, name="sync-photo"),
     path("<int:pk>/", views.walk, name="round"),
     path("<int:pk>/seen", views.seen, name="seen"),
     path("<int:pk>/sign", views.sign, name="sign"),

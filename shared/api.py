@@ -120,21 +120,21 @@ def _shape(error: exceptions.APIException, where: str) -> dict[str, Any]:
         return problem(str(error.detail), where, MENDS.get(code, MEND))
     found = getattr(error, "problems", None) or [
         {"where": path, "what": str(detail), "mend": MENDS.get(detail.code, MEND)}
-        for path, detail in _flattened(error.detail, "")
+        for path, detail in flattened(error.detail, "")
     ]
     many = f"{len(found)} values need" if len(found) != 1 else "1 value needs"
     return problem(f"Refused: {many} mending, nothing was recorded.", where, found[0]["mend"] if found else MEND, found)
 
 
-def _flattened(detail: Any, path: str) -> Iterator[tuple[str, exceptions.ErrorDetail]]:
+def flattened(detail: Any, path: str) -> Iterator[tuple[str, exceptions.ErrorDetail]]:
     if isinstance(detail, dict):
         for key, inner in detail.items():
             name = "request" if key == "non_field_errors" else str(key)
-            yield from _flattened(inner, f"{path}.{name}" if path else name)
+            yield from flattened(inner, f"{path}.{name}" if path else name)
     elif isinstance(detail, list | tuple):
         for number, inner in enumerate(detail):
             nested = f"{path}[{number}]" if isinstance(inner, dict | list) else path
-            yield from _flattened(inner, nested)
+            yield from flattened(inner, nested)
     else:
         yield path or "request", detail
 

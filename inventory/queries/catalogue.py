@@ -4,8 +4,9 @@ Rows are dated; the newest row that is effective on a day stands. A day before t
 a department that starts its records today loads two years of paper, and those readings need a limit too.
 """
 
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from datetime import date
+from functools import cache
 from typing import Any
 
 from django.db.models import Q
@@ -40,6 +41,16 @@ def limits_for(department: Department, kind: ItemKind | None, on: date) -> dict[
     """Return by key the limits in force on a day for a kind; one set for the kind wins over the general one."""
     of_kind = Q(kind=None) if kind is None else Q(kind=None) | Q(kind=kind)
     rows = list(Limit.objects.filter(of_kind, department=department).select_related("kind"))
+    return _in_force_of(rows, kind and kind.pk, on)
+
+
+def limits_of_kinds(department: Department, on: date) -> Callable[[int | None], dict[str, Limit]]:
+    """Return a function that gives ``limits_for`` by a kind's id, read once for all kinds."""
+    rows = list(Limit.objects.filter(department=department).select_related("kind"))
+    return cache(lambda pk: _in_force_of([r for r in rows if r.kind_id in (None, pk)], pk, on))
+
+
+def _in_force_of(rows: Sequence[Limit], kind_id: int | None, on: date) -> dict[str, Limit]:
     general = in_force((r for r in rows if r.kind_id is None), on, lambda r: r.key)
     # a figure for the kind holds from its own day on: before that day the general one did
     special = in_force((r for r in rows if r.kind_id and r.effective_on <= on), on, lambda r: r.key)
