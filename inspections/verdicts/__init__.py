@@ -1,9 +1,9 @@
 """Verdicts: pure judges, one for each check key. See ``core`` for what goes in and comes out."""
 
-from collections.abc import Callable
-from typing import Final
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
 
-from inspections.verdicts import heat, hold, look, power, pressure, propane, setup, waste
+from inspections.verdicts import heat, hold, look, own, power, pressure, propane, setup, waste
 from inspections.verdicts.core import Subject, Verdict
 from inspections.verdicts.judgement import Judgement, Limits, Readings
 
@@ -18,6 +18,7 @@ JUDGES: Final[dict[str, Judge]] = {
     "sump": waste.judge_sump,
     "bladder": waste.judge_bladder,
     "injector": waste.judge_injector,
+    "sprayer": waste.judge_sprayer,
     "battery": power.judge_battery,
     "generator": power.judge_generator,
     "gfci": power.judge_gfci,
@@ -33,12 +34,37 @@ JUDGES: Final[dict[str, Judge]] = {
     "drypack": setup.judge_drypack,
 }
 
-BARE: Final = frozenset({"result", "units", "acceptance", "instrument", "note"})  # inputs that measure nothing
+BARE: Final = frozenset(
+    {"result", "ambient_degF", "units", "acceptance", "instrument", "note"}
+)  # inputs that measure nothing
 
 
-def judge(check_key: str, subject: Subject, readings: Readings, limits: Limits) -> Verdict:
-    """Return the verdict of one check. KeyError where the check is unknown."""
+def judge(
+    check_key: str,
+    subject: Subject,
+    readings: Readings,
+    limits: Limits,
+    asked: Sequence[Mapping[str, Any]] = (),
+) -> Verdict:
+    """Return the verdict of one check.
+
+    Args:
+        check_key: one of ours, or a department's own check.
+        subject: what is known of the thing beforehand.
+        readings: as understood, by input key.
+        limits: in force, by key.
+        asked: the procedure's inputs; those that the department wrote itself carry their own bounds.
+
+    Raises:
+        KeyError: the check is neither ours nor described by ``asked``.
+    """
+    if reason := str(readings.get("void_reason") or "").strip():
+        j = Judgement(subject, readings, limits)
+        j.void(f"Spoiled: {reason}. It proves nothing; do it again.", "void_reason", reason)
+        return j.verdict()
     if "result" in readings and readings.keys() <= BARE:
         # A result without a number is nobody's to weigh: a claim, or a fault taken at its word.
         return Judgement(subject, readings, limits).verdict()
-    return JUDGES[check_key](subject, readings, limits)
+    if check_key not in JUDGES and asked:
+        return own.judge(subject, readings, asked)
+    return own.added(JUDGES[check_key](subject, readings, limits), readings, asked)

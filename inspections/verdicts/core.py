@@ -44,6 +44,22 @@ class Limit:
         high = self.limits_high if self.limits_high is not None else self.pass_high
         return Outcome.LIMITS if _inside(value, low, high) else Outcome.FAIL
 
+    def margin(self, value: float) -> float:
+        """Return how much room the limit leaves between pass and fail on the side a value lies on.
+
+        That is the stretch of pass with limits; without one, half of the range that passes, or the bound itself.
+        """
+        sides = [(self.pass_low, self.limits_low), (self.pass_high, self.limits_high)]
+        held = [(bound, wide) for bound, wide in sides if bound is not None]
+        if not held:
+            return math.inf
+        bound, wide = min(held, key=lambda side: abs(value - side[0]))
+        if wide is not None and wide != bound:
+            return abs(wide - bound)
+        if self.pass_low is not None and self.pass_high is not None:
+            return (self.pass_high - self.pass_low) / 2
+        return abs(bound) or math.inf
+
 
 def _inside(value: float, low: float | None, high: float | None) -> bool:
     return (low is None or reaches(value, low)) and (high is None or reaches(high, value))
@@ -106,6 +122,9 @@ class Subject:
         instrument: resolutions of the meters used (gauge_psi, therm_degF, scale_lb), where the register names them.
         baseline_assumed: the baseline is the first reading that showed capability, not one marked as acceptance.
         due: expiry of the lot, or another date that the record and not the check knows.
+        meter_doubt: why a meter that was used proves nothing (past its calibration, rejected); empty where none is.
+        meter_notes: what else is known of the meters used, for the record.
+        room_lb: nominal propane that stands in the same place, empties counted as full. [lb]
     """
 
     kind: str
@@ -122,6 +141,9 @@ class Subject:
     instrument: Mapping[str, float] = field(default_factory=dict)
     baseline_assumed: bool = True
     due: date | None = None
+    meter_doubt: str = ""
+    meter_notes: tuple[str, ...] = ()
+    room_lb: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

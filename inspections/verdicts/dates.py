@@ -20,16 +20,29 @@ def month_of(value: object) -> date | None:
     return date(int(found[1]), int(found[2]), 1)
 
 
+def stamped(j: Judgement, key: str) -> object:
+    """Return what is stamped on a cylinder: as read at this check, else as recorded; a difference is remarked."""
+    read, recorded = j.readings.get(key), j.subject.spec.get(key)
+    if read in (None, ""):
+        return recorded
+    same = month_of(read) == month_of(recorded) if month_of(read) else j.word(key) == str(recorded).strip().casefold()
+    if recorded not in (None, "") and not same:
+        told = f"Stamped {key.replace('_', ' ')} read as {read}; recorded is {recorded}. The stamp read is used."
+        if told not in j.quality:
+            j.quality.append(told)
+    return read
+
+
 def requalification(j: Judgement, code: str, *, holds_gas: bool, default_mark: str = "") -> None:
     """Settle the requalification mode from the nameplate's dates.
 
     Past its month but filled before: pass with limits, use until empty and do not refill (49 CFR 180.205(c)). Past and
     empty: out of service until requalified.
     """
-    spec = j.subject.spec
-    made, last = month_of(spec.get("made")), month_of(spec.get("requal"))
-    mark = str(spec.get("spec_mark") or default_mark)
-    suffix = str(spec.get("requal_suffix") or "")
+    made, last = month_of(stamped(j, "made")), month_of(stamped(j, "requal"))
+    mark = str(stamped(j, "spec_mark") or default_mark)
+    suffix = str(stamped(j, "requal_suffix") or "")
+    suffix = "" if suffix.casefold() == "none" else suffix
     if made and last and last < made:
         text = f"Requalified {last:%B %Y} but made {made:%B %Y}: one of the two was misread."
         j.note("requal", text, Outcome.LIMITS, last.isoformat(), limit_key="cylinder_date")
@@ -44,7 +57,7 @@ def requalification(j: Judgement, code: str, *, holds_gas: bool, default_mark: s
     elif j.subject.on <= due:
         text = f"Requalify by {due:%B %Y}."
         j.note("requal", text, value=due.isoformat(), limit_key="cylinder_date")
-        j.proven(code, text)
+        j.seen(code, text)
     elif holds_gas:
         text = f"Requalification was due {due:%B %Y}: do not refill, use until empty."
         j.note("requal", text, Outcome.LIMITS, due.isoformat(), limit_key="cylinder_date")

@@ -5,6 +5,7 @@ from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, s
 from shared.formulas import heat
 
 SET_POINT_MARGIN_F = 5.0  # the outlet must be pulled this far below set-point, or the run shows demand only
+STILL_RISING_F = 3.0  # rise of the outlet over the last five minutes that says it has not settled; ours
 PLATE_EFFICIENCY = 0.82  # taken of the plate's input where the unit has no baseline and no plate figure; ours
 
 
@@ -18,6 +19,8 @@ def judge(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
         _lights(j)
         _output(j)
         j.stated("WH7", j.none_of("strainer"), "strainer", "Strainer clean.", "Strainer clogged.")
+        _warming(j)
+    _placed(j)
     _head(j)
     _flame(j)
     _monoxide(j)
@@ -30,10 +33,26 @@ def _lights(j: Judgement) -> None:
     if tries is None:
         if j.yes("lit"):
             j.note("lit", "It lit.", Outcome.PASS, True)
-            j.proven("WH1", "It lit.")
+            j.seen("WH1", "It lit.")
         return
     text = f"Lit in {shown(tries)} {'try' if tries == 1 else 'tries'}."
-    j.settle("WH1", j.weigh("tries", "tries", tries, text), text)
+    j.settle("WH1", j.weigh("tries", "tries", tries, text), text, by_eye=True)
+    if (volts := j.number("igniter_v")) is not None:
+        j.note("igniter_v", f"Igniter at {shown(volts)} V.", value=volts, unit="V")
+
+
+def _placed(j: Judgement) -> None:
+    """Weigh how far the burner stands from an opening or from fabric; the monoxide reading settles the mode."""
+    away = j.number("away_ft")
+    if away is not None:
+        j.weigh("away_ft", "heater_distance", away, f"Stood {shown(away)} ft from the nearest opening or fabric.")
+
+
+def _warming(j: Judgement) -> None:
+    """Remark an outlet that was still rising: the run was read before it had settled."""
+    five, ten = j.number("outlet_5_degF"), j.number("outlet_degF")
+    if five is not None and ten is not None and ten - five > STILL_RISING_F:
+        j.quality.append(f"The outlet rose {shown(ten - five)} °F from 5 to 10 min: run longer before it is read.")
 
 
 def _output(j: Judgement) -> None:
@@ -110,7 +129,10 @@ def _baseline(j: Judgement) -> tuple[float | None, str]:
 
 def _efficiency(j: Judgement, output_w: float) -> None:
     fuel_lb, minutes = j.number("fuel_lb"), j.number("minutes")
-    if not fuel_lb or not minutes:
+    before, after = j.number("cyl_before_lb"), j.number("cyl_after_lb")
+    if fuel_lb is None and before is not None and after is not None:
+        fuel_lb = before - after
+    if not fuel_lb or fuel_lb < 0 or not minutes:
         return
     efficiency = float(heat.heater_efficiency(output_w, si(fuel_lb, "lb"), 60 * minutes))
     if not 0.3 <= efficiency <= 1.0:
@@ -132,7 +154,7 @@ def _head(j: Judgement) -> None:
     pulled = set_point is not None and outlet is not None and outlet <= set_point - SET_POINT_MARGIN_F
     if high is not None and head > high:
         text += " Stop: it scalds." if head > 110 else " Too hot for the lane."
-        j.weigh("head_degF", "head_temp", head, text)
+        j.weigh("head_degF", "head_temp", head, text, u95=j.u95("therm_degF"))
         j.present("WH4", text)
         return
     if pulled and low is not None and head < low:
@@ -146,7 +168,7 @@ def _head(j: Judgement) -> None:
             "head_temp",
         )
     else:
-        j.weigh("head_degF", "head_temp", head, text)
+        j.weigh("head_degF", "head_temp", head, text, u95=j.u95("therm_degF"))
         if least is not None and head < least:
             j.present("WH3", f"{text} Cold at the head.", None)
     j.proven("WH4", text)
@@ -166,7 +188,7 @@ def _monoxide(j: Judgement) -> None:
     if ppm is None:
         return
     text = f"{shown(ppm)} ppm carbon monoxide at the shelter side."
-    outcome = j.weigh("co_ppm", "co_entrance", ppm, text)
+    outcome = j.weigh("co_ppm", "co_entrance", ppm, text, u95=j.u95("co_ppm"))
     j.settle("WH6", outcome, text if outcome is not Outcome.FAIL else f"{text} Stop and move it downwind.")
 
 
@@ -178,7 +200,7 @@ def _drained(j: Judgement) -> None:
         j.present("WH2", "The exchanger or its joints leak.")
     elif drained and tight:
         j.note("drained", "Drained, no leak.", Outcome.PASS, True, limit_key="drained")
-        j.proven("WH2", "Drained, no leak.")
+        j.seen("WH2", "Drained, no leak.")
     elif drained:
         j.note("drained", "Drained. Whether it leaks was not recorded.", Outcome.PASS, True, limit_key="drained")
         j.claimed("WH2", "Drained; leaks not recorded.")

@@ -166,6 +166,11 @@ def _reached(j: Judgement) -> None:
         j.present("SH2", "The beam did not reach its set pressure.")
     elif p_set is None:
         j.claimed("SH2", "No set pressure is recorded to compare with.")
+    elif p1 > 1.1 * p_set:
+        j.note(
+            "p1_psi", f"Filled to {shown(p1)} psi, over the set {shown(p_set)} psi: let air out.", Outcome.LIMITS, p1
+        )
+        j.proven("SH2", f"Reached {shown(p1)} of {shown(p_set)} psi.")
     elif p1 + 1e-9 >= p_set - j.step("p1_psi", default=0.01) / 2:
         j.proven("SH2", f"Reached {shown(p1)} of {shown(p_set)} psi.")
     else:
@@ -180,7 +185,7 @@ def _seams(j: Judgement) -> None:
     if soap is not None:
         if j.none_of("soap_result"):
             j.note("soap_result", "No bubbles at seams, caps and valve seats.", Outcome.PASS, soap)
-            j.proven("FV1", "No bubbles at the fill valve.")
+            j.seen("FV1", "No bubbles at the fill valve.")
         else:
             j.note("soap_result", f"Bubbles at: {soap}.", Outcome.LIMITS, soap)
             j.present(SOAP_MODES.get(soap, "SH1"), f"Bubbles at: {soap}.")

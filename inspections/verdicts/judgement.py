@@ -1,6 +1,8 @@
 """How every judge weighs its readings: findings beside their limits, modes settled by them, the worst one decides."""
 
+import math
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from inspections.verdicts.core import (
     Finding,
@@ -72,6 +74,7 @@ class Judgement:
         self.quality: list[str] = []
         self._modes: dict[str, ModeOutcome] = {}
         self._voids: list[str] = []
+        self._by_eye: set[str] = set()  # modes that a stated observation settled, whatever the meters were worth
 
     # Readings.
 
@@ -112,17 +115,41 @@ class Judgement:
         written = [self.subject.steps[key] for key in keys if key in self.subject.steps]
         return min(written) if written else default
 
+    def u95(self, step_key: str, readings: int = 1) -> float | None:
+        """Return the expanded uncertainty that a named meter's smallest step brings; None where it is not known.
+
+        Rectangular within one step, coverage factor 2 (JCGM 100:2008, F.2.2.1).
+        """
+        step = self.subject.instrument.get(step_key)
+        return 2 * math.sqrt(readings) * step / math.sqrt(12) if step else None
+
     # Findings.
 
     def weigh(
-        self, key: str, limit_key: str, value: float, text: str, unit: str | None = None, shown_as: float | None = None
+        self,
+        key: str,
+        limit_key: str,
+        value: float,
+        text: str,
+        unit: str | None = None,
+        shown_as: float | None = None,
+        u95: float | None = None,
     ) -> Outcome | None:
-        """Put a number beside its limit and return what that makes it; None where no limit is recorded."""
+        """Put a number beside its limit and return what that makes it; None where no limit is recorded.
+
+        ``u95`` is the number's expanded uncertainty in the limit's unit: where that is more than the limit leaves
+        between pass and fail, the reading cannot decide and the check is void.
+        """
         limit = self.limits.get(limit_key)
         if limit is None:
             self.note(key, f"{text} No limit is recorded for it, so it decides nothing.", Outcome.LIMITS, value)
             return None
         outcome = limit.judge(value)
+        share = (u95 or 0.0) / limit.margin(value)
+        if share > (self.bound("hold_resolution", "limits_high") or 1.0):
+            reason = f"{text} The meter decides to ±{shown(u95 or 0.0)}, too coarse for this limit: use a finer one."
+            self.void(reason, key, value if shown_as is None else shown_as, limit_key)
+            return Outcome.VOID
         self.findings.append(
             Finding(
                 key=key,
@@ -183,6 +210,11 @@ class Judgement:
         """The mode was looked for by a number or a named observation, and is absent."""
         self._put(ModeOutcome(code, "proven", None, text))
 
+    def seen(self, code: str, text: str = "") -> None:
+        """The mode is absent by what somebody saw or did, with no meter in it."""
+        self._by_eye.add(code)
+        self.proven(code, text)
+
     def claimed(self, code: str, text: str = "") -> None:
         """The mode was looked at without a number."""
         self._put(ModeOutcome(code, "claimed", None, text))
@@ -199,15 +231,17 @@ class Judgement:
         """The item must not be used, whatever the grade of the mode that says so."""
         self._put(ModeOutcome(code, "failed", None, text))
 
-    def settle(self, code: str, outcome: Outcome | None, text: str, ratio: float | None = None) -> None:
+    def settle(
+        self, code: str, outcome: Outcome | None, text: str, ratio: float | None = None, by_eye: bool = False
+    ) -> None:
         """Settle a mode by the outcome of the number that sees it.
 
         An impairment is there or not, so inside the wider limit it is absent; a lesser mode limits from there on.
         """
-        if outcome is None:
+        if outcome is None or outcome is Outcome.VOID:
             self.claimed(code, text)
         elif outcome is Outcome.PASS or (outcome is Outcome.LIMITS and self.grade(code) == "I"):
-            self.proven(code, text)
+            self.seen(code, text) if by_eye else self.proven(code, text)
         else:
             self.present(code, text, ratio)
 
@@ -217,7 +251,7 @@ class Judgement:
             return
         if good:
             self.note(key, text_good, Outcome.PASS, self.readings.get(key))
-            self.proven(code, text_good)
+            self.seen(code, text_good)
         else:
             worst = Outcome.LIMITS if self.grade(code) == "N" else Outcome.FAIL
             self.note(key, text_bad, worst, self.readings.get(key))
@@ -240,11 +274,14 @@ class Judgement:
 
     def verdict(self) -> Verdict:
         """Return the worst finding's verdict. Only modes that this check can see on this kind are kept."""
+        self.quality += self.subject.meter_notes
         if self._voids:
             return Verdict(
                 Outcome.VOID, tuple(self.findings), summary="; ".join(self._voids), quality=tuple(self.quality)
             )
         self._bare_result()
+        if self.subject.meter_doubt:
+            self._doubt_meter()
         seen = self.subject.visible_modes
         modes = tuple(self._modes[code] for code in seen if code in self._modes)
         outcome = worst(finding.outcome for finding in self.findings)
@@ -257,6 +294,15 @@ class Judgement:
             summary=" ".join(decisive[:3]) or "Looked at; no number taken.",
             quality=tuple(self.quality),
         )
+
+    def _doubt_meter(self) -> None:
+        """Take back what rests on a meter that is not trusted; a fault that it showed is believed all the same."""
+        text = f"{self.subject.meter_doubt} What it read is recorded and proves nothing."
+        self.note("instrument", text, Outcome.LIMITS)
+        self.measured = {}
+        for code, mode in self._modes.items():
+            if mode.outcome == "proven" and code not in self._by_eye:
+                self._modes[code] = replace(mode, outcome="claimed", text=f"{mode.text} {self.subject.meter_doubt}")
 
     def _bare_result(self) -> None:
         """Turn a result without numbers into claims: a tick is never a proof, and a cross is always believed."""

@@ -1,5 +1,7 @@
 """Look and count: a bare look is a claim; what it names by number or observation is a proof."""
 
+from datetime import date
+
 from inspections.verdicts.core import Outcome, Subject, Verdict
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown
 
@@ -105,16 +107,29 @@ def judge_count(subject: Subject, readings: Readings, limits: Limits) -> Verdict
     if counted is None:
         return j.verdict()
     sealed = j.yes("seal_intact")
-    usable = 0.0 if sealed is False else counted - min(counted, j.number("spoiled") or 0.0)
+    cooked = j.yes("temp_abuse") is True
+    usable = 0.0 if sealed is False or cooked else counted - min(counted, j.number("spoiled") or 0.0)
     j.measure("sound_units", usable, "count")
+    if cooked:
+        j.note("temp_abuse", "Frozen or overheated: nothing here counts until it is sorted.", Outcome.LIMITS, True)
     if sealed is False:
         j.note("seal_intact", "The seal is broken: nothing here counts as clean until sorted.", Outcome.LIMITS, False)
-    if subject.due is not None and subject.on >= subject.due:
+    due = _expiry(j)
+    if due is not None and subject.on >= due:
         usable = 0.0
-        text = f"Expired {subject.due:%d %B %Y}."
-        j.note("expires", text, Outcome.FAIL, subject.due.isoformat())
+        j.note("expires", f"Expired {due:%d %B %Y}.", Outcome.FAIL, due.isoformat())
     _shortage(j, usable, counted, expected)
     return j.verdict()
+
+
+def _expiry(j: Judgement) -> date | None:
+    """Return the earlier of the date read on the box and the one recorded; a difference is remarked."""
+    said, recorded = j.readings.get("expires"), j.subject.due
+    read = date.fromisoformat(said) if isinstance(said, str) else None
+    if read and recorded and read != recorded:
+        j.quality.append(f"The box says {read:%d %B %Y}, the record {recorded:%d %B %Y}: the earlier date is used.")
+    dates = [day for day in (read, recorded) if day is not None]
+    return min(dates, default=None)
 
 
 def _shortage(j: Judgement, usable: float, counted: float, expected: int) -> None:

@@ -22,7 +22,10 @@ def judge_battery(subject: Subject, readings: Readings, limits: Limits) -> Verdi
     if capacity is not None:
         text = f"Capacity {capacity:.0f} percent of rated."
         j.settle("BA2", j.weigh("capacity_pct", "battery_capacity", capacity, text), text, capacity / 100)
-    if "li" in chemistry:
+    _loaded_volts(j)
+    if "primary" in chemistry:
+        _primary(j)
+    elif "li" in chemistry:
         _pack_gauge(j)
     else:
         _voltage(j, "flooded" if "flood" in chemistry or "wet" in chemistry else "agm")
@@ -33,12 +36,36 @@ def _rested(j: Judgement) -> None:
     rest, least = j.number("rest_h"), j.bound("battery_rest", "limits_low")
     if j.yes("just_charged"):
         j.void("Read straight after charging: a surface charge reads high.", "just_charged", True, "battery_rest")
+    elif j.word("chemistry") == "primary":
+        return
     elif rest is None:
         j.note("rest_h", "Not recorded: how long it rested.", Outcome.LIMITS, limit_key="battery_rest")
     elif least is not None and rest < least:
         j.void(f"Rested {shown(rest)} h, under {shown(least)} h.", "rest_h", rest, "battery_rest")
     else:
         j.weigh("rest_h", "battery_rest", rest, f"Rested {shown(rest)} h.")
+
+
+def _loaded_volts(j: Judgement) -> None:
+    """Put down the voltage under load; it is the battery's own history that a second one is held against."""
+    amps, volts = j.number("load_a"), j.number("load_v")
+    if amps is not None and volts is not None:
+        j.note("load_v", f"{shown(volts)} V after 60 s at {shown(amps)} A.", value=volts, unit="V")
+
+
+def _primary(j: Judgement) -> None:
+    """A cell that cannot be charged is good until the date printed on it."""
+    said = j.readings.get("replace_by")
+    if not isinstance(said, str):
+        return
+    until = date.fromisoformat(said)
+    past = j.subject.on > until
+    text = f"Replace by {until:%d %B %Y}{': it is past' if past else ''}."
+    j.note("replace_by", text, Outcome.FAIL if past else Outcome.PASS, said, origin="maker, date printed on the cell")
+    if past:
+        j.present("BA1", text, 0.0)
+    else:
+        j.seen("BA1", text)
 
 
 def _pack_gauge(j: Judgement) -> None:
@@ -75,7 +102,7 @@ def _voltage(j: Judgement, chemistry: str) -> None:
     as_12 = (at_reference if chemistry == "flooded" else volts) * 12.0 / nominal
     if as_12 < SUSPECT_12V:
         text += " Suspect: charge, rest and test its capacity."
-    outcome = j.weigh("ocv_v", f"battery_{chemistry}", as_12, text, shown_as=volts)
+    outcome = j.weigh("ocv_v", f"battery_{chemistry}", as_12, text, shown_as=volts, u95=j.u95("volt_v"))
     j.settle("BA1", outcome, text, charge)
 
 
@@ -84,6 +111,7 @@ def judge_generator(subject: Subject, readings: Readings, limits: Limits) -> Ver
     j = Judgement(subject, readings, limits)
     started = _starts(j)
     _fuel(j)
+    _around(j)
     if started:
         _loaded(j)
     return j.verdict()
@@ -98,11 +126,24 @@ def _starts(j: Judgement) -> bool:
     if tries is None:
         if j.yes("started"):
             j.note("started", "It started.", Outcome.PASS, True)
-            j.proven("GN1", "It started.")
+            j.seen("GN1", "It started.")
         return True
     text = f"Started in {shown(tries)} {'try' if tries == 1 else 'tries'}."
-    j.settle("GN1", j.weigh("start_tries", "tries", tries, text), text)
+    j.settle("GN1", j.weigh("start_tries", "tries", tries, text), text, by_eye=True)
     return True
+
+
+def _around(j: Judgement) -> None:
+    """Weigh where it stood and what was said of oil and GFCI; the loaded run settles what it gives."""
+    away = j.number("exhaust_ft")
+    if away is not None:
+        j.weigh("exhaust_ft", "generator_distance", away, f"Exhaust {shown(away)} ft from the shelter.")
+    if j.yes("oil_ok") is False:
+        j.note("oil_ok", "Oil is not right: put it right before it runs.", Outcome.LIMITS, False)
+    if j.yes("gfci_trips"):
+        text = "It trips the GFCI under load: find out which, and do not bypass."
+        j.note("gfci_trips", text, Outcome.FAIL, True, limit_key="gfci")
+        j.present("GN2", text)
 
 
 def _fuel(j: Judgement) -> None:
@@ -118,7 +159,7 @@ def _fuel(j: Judgement) -> None:
         return
     j.measure("fuel_made_on", float(made.toordinal()), "day")
     key = "fuel_age_diesel" if "diesel" in fuel else "fuel_age_gasoline"
-    text = f"Fuel {months:.1f} months old."
+    text = f"Fuel {months:.1f} months old{', not stabilised' if j.yes('stabilised') is False else ''}."
     if j.weigh("fuel_date", key, months, text) is Outcome.FAIL:
         j.present("GN1", f"{text} It is not to be trusted to start: change the fuel.")
 
@@ -141,6 +182,8 @@ def _loaded(j: Judgement) -> None:
     results = []
     if volts is not None:
         results.append(j.weigh("v1_v", "generator_volts", volts, f"{shown(volts)} V under {shown(load)} W."))
+    if (end := j.number("v_end_v")) is not None:
+        results.append(j.weigh("v_end_v", "generator_volts", end, f"{shown(end)} V at the end of the run."))
     if hertz is not None:
         results.append(j.weigh("hz1_hz", "generator_hz", hertz, f"{shown(hertz)} Hz under load."))
     if Outcome.FAIL in results:
@@ -195,7 +238,7 @@ def judge_gfci(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
         j.present("PW1", text)
     elif trips and resets:
         j.note("test_trips", "Trips and resets on test.", Outcome.PASS, True, limit_key="gfci")
-        j.proven("PW1", "Trips and resets on test.")
+        j.seen("PW1", "Trips and resets on test.")
     elif trips or resets:
         j.note("test_trips", "Only half of trips-and-resets was recorded.", Outcome.LIMITS, limit_key="gfci")
         j.claimed("PW1", "Half of the test recorded.")
@@ -232,7 +275,7 @@ def judge_light(subject: Subject, readings: Readings, limits: Limits) -> Verdict
     if lit is not None and total:
         percent = 100 * lit / total
         text = f"{shown(lit)} of {shown(total)} segments lit."
-        j.settle("LT1", j.weigh("lit", "light_path", percent, text), text, lit / total)
+        j.settle("LT1", j.weigh("lit", "light_path", percent, text), text, lit / total, by_eye=True)
     volts = j.number("psu_v")
     if volts is not None:
         # A nominal 12 V supply is alive within a tenth of it.
@@ -248,6 +291,8 @@ def judge_light(subject: Subject, readings: Readings, limits: Limits) -> Verdict
         text = f"{shown(zone)} V in the wet zone without a GFCI: switch it off."
         j.note("wet_zone_v", text, Outcome.FAIL, zone, "V", origin="policy")
         j.present("LT2" if "LT2" in subject.visible_modes else "LT1", text)
+    if j.yes("seals_ok") is False:
+        j.note("seals_ok", "A seal is open: water gets in.", Outcome.LIMITS, False)
     if j.number("run_min") is not None and (j.number("run_min") or 0) < 30:
         j.quality.append("Lit for less than 30 min.")
     return j.verdict()

@@ -3,7 +3,7 @@
 from datetime import date
 
 from inspections.verdicts.core import Outcome, Subject, Verdict, reaches
-from inspections.verdicts.dates import month_of, requalification
+from inspections.verdicts.dates import month_of, requalification, stamped
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si, us
 from shared.formulas import air, dates
 
@@ -19,6 +19,11 @@ def judge_relief(subject: Subject, readings: Readings, limits: Limits) -> Verdic
         j.present("RV1", text)
     elif lift is not None and plate:
         _lift(j, lift, plate)
+    elif j.yes("lifted") or j.word("source") == "pulled by hand":
+        j.note("lifted", "It lifts; at which pressure was not read.", Outcome.PASS, True, limit_key="relief_lift")
+        j.claimed("RV1", "It lifts; at which pressure was not read.")
+    if j.yes("operator_clear") is False:
+        j.quality.append("Somebody stood at the valve while it lifted: stand clear the next time.")
     if lift is not None and reseat is not None and lift > 0:
         outcome = j.weigh(
             "reseat_psi",
@@ -43,9 +48,8 @@ def judge_relief(subject: Subject, readings: Readings, limits: Limits) -> Verdic
 
 def _lift(j: Judgement, lift: float, plate: float) -> None:
     ratio = lift / plate
-    outcome = j.weigh(
-        "lift_psi", "relief_lift", ratio, f"Lifted at {shown(lift)} psi, {ratio:.2f} of its plate {shown(plate)} psi."
-    )
+    text = f"Lifted at {shown(lift)} psi, {ratio:.2f} of its plate {shown(plate)} psi."
+    outcome = j.weigh("lift_psi", "relief_lift", ratio, text, u95=_over(j.u95("gauge_psi"), plate))
     high = j.bound("relief_lift")
     if outcome is None:
         j.claimed("RV1")
@@ -55,6 +59,11 @@ def _lift(j: Judgement, lift: float, plate: float) -> None:
         j.proven("RV1", "The valve lifts.")
         if outcome is not Outcome.PASS:
             j.present("RV2", f"Lifts low, {shown(lift)} psi.", ratio)
+
+
+def _over(u95: float | None, whole: float) -> float | None:
+    """Return an uncertainty as a share of what the reading is held against."""
+    return u95 / whole if u95 else None
 
 
 def _plate(j: Judgement, read: float | None) -> None:
@@ -72,7 +81,7 @@ def _plate(j: Judgement, read: float | None) -> None:
         j.claimed("RV3", "No relief setting is recorded for this shelter; this one becomes it, assumed.")
     elif abs(read - recorded) <= 0.01 * recorded:
         j.note("plate_psi", f"Plate {shown(read)} psi is {whence}.", value=read, unit="psi")
-        j.proven("RV3", f"Plate {shown(read)} psi is {whence}.")
+        j.seen("RV3", f"Plate {shown(read)} psi is {whence}.")
     else:
         text = f"Plate reads {shown(read)} psi; {whence} says {shown(recorded)} psi."
         j.note("plate_psi", text, Outcome.FAIL, read, "psi")
@@ -90,7 +99,7 @@ def judge_inflate(subject: Subject, readings: Readings, limits: Limits) -> Verdi
         _time_to_set(j, minutes)
     elif j.yes("starts"):
         j.note("starts", "It starts.", Outcome.PASS, True)
-        j.proven("IN1", "It starts.")
+        j.seen("IN1", "It starts.")
     if j.yes("deflates") is False:
         j.stated("IN3", False, "deflates", "", "It does not draw down: no suction.")
     elif (deflate := j.number("deflate_min")) is not None:
@@ -107,7 +116,7 @@ def judge_inflate(subject: Subject, readings: Readings, limits: Limits) -> Verdi
 
 
 def _time_to_set(j: Judgement, minutes: float) -> None:
-    j.proven("IN1", "It ran.")
+    j.seen("IN1", "It ran.")
     j.measure("inflate_s", 60 * minutes, "s")
     base_s = j.subject.baseline.get("inflate_s")
     if base_s is None:
@@ -133,7 +142,11 @@ def judge_cylinder_kit(subject: Subject, readings: Readings, limits: Limits) -> 
     if start and end is not None:
         creep = 100 * (end - start) / start
         text = f"Outlet went from {shown(start)} to {shown(end)} psi closed, {creep:.0f} percent."
-        j.settle("CI1", j.weigh("outlet_after_psi", "kit_creep", creep, text), text)
+        u95 = j.u95("gauge_psi", readings=2)
+        u95 = 100 * u95 / start if u95 else None
+        j.settle("CI1", j.weigh("outlet_after_psi", "kit_creep", creep, text, u95=u95), text)
+    if (minutes := j.number("min_to_set")) is not None and minutes > 0:
+        _kit_time(j, minutes)
     soap, hose = j.none_of("soap"), j.none_of("hose_damage")
     whip_good = None if soap is None and hose is None else soap is not False and hose is not False
     if whip_good and (soap is None or hose is None):
@@ -150,6 +163,18 @@ def judge_cylinder_kit(subject: Subject, readings: Readings, limits: Limits) -> 
     return j.verdict()
 
 
+def _kit_time(j: Judgement, minutes: float) -> None:
+    """Weigh the kit's time to set pressure against its own first; no failure mode of the kit rests on it."""
+    j.measure("inflate_s", 60 * minutes, "s")
+    base_s = j.subject.baseline.get("inflate_s")
+    if base_s is None:
+        j.note("min_to_set", f"{shown(minutes)} min to set pressure: the kit's baseline from now (assumed).")
+        return
+    ratio = 60 * minutes / base_s
+    text = f"{shown(minutes)} min to set pressure, {ratio:.2f} of its baseline {shown(base_s / 60)} min."
+    j.weigh("min_to_set", "inflate_time", ratio, text)
+
+
 def judge_cylinder(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
     """Judge an air cylinder: pressure as it would read at 70 degF, requalification, service life, outside."""
     j = Judgement(subject, readings, limits)
@@ -158,8 +183,8 @@ def judge_cylinder(subject: Subject, readings: Readings, limits: Limits) -> Verd
         _contents(j, psi, rated)
     psi_left = psi is None or psi > 0.05 * (rated or psi or 1.0)
     requalification(j, "AC2", holds_gas=psi_left)
-    made = month_of(j.subject.spec.get("made"))
-    mark = str(j.subject.spec.get("spec_mark") or "")
+    made = month_of(stamped(j, "made"))
+    mark = str(stamped(j, "spec_mark") or "")
     if made is not None and mark:
         _life(j, mark, made)
     j.stated("AC4", j.none_of("outside"), "outside", "Outside sound.", f"Outside: {j.word('outside')}. Do not fill.")
@@ -181,17 +206,18 @@ def _contents(j: Judgement, psi: float, rated: float | None) -> None:
         return
     ratio = us(at_70, "psi") / rated
     text = f"{shown(psi)} psi is {shown(us(at_70, 'psi'))} at 70 °F, {ratio:.2f} of rated {shown(rated)} psi."
-    j.settle("AC1", j.weigh("psi", "air_pressure", ratio, text), text, ratio)
+    outcome = j.weigh("psi", "air_pressure", ratio, text, u95=_over(j.u95("gauge_psi"), rated))
+    j.settle("AC1", outcome, text, ratio)
 
 
 def _life(j: Judgement, mark: str, made: date) -> None:
     remove = dates.remove_by(mark, made)
     if remove is None:
-        j.proven("AC3", f"{mark} has no end of service life.")
+        j.seen("AC3", f"{mark} has no end of service life.")
     elif j.subject.on > remove:
         text = f"Service life ended {remove:%B %Y}: remove it and render it unusable."
         j.note("made", text, Outcome.FAIL, remove.isoformat(), limit_key="cylinder_date")
         j.present("AC3", text)
     else:
         j.note("made", f"Remove by {remove:%B %Y}.", value=remove.isoformat(), limit_key="cylinder_date")
-        j.proven("AC3", f"Remove by {remove:%B %Y}.")
+        j.seen("AC3", f"Remove by {remove:%B %Y}.")

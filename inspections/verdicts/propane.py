@@ -5,7 +5,6 @@ from inspections.verdicts.dates import requalification
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si, us
 from shared.formulas import propane
 
-FILLING_DENSITY = 0.42  # of water capacity, by weight: 49 CFR 173.304a
 DEFAULT_MARK = "4BA"  # a propane cylinder with no mark recorded is taken for the common welded one
 
 
@@ -42,7 +41,7 @@ def _full(j: Judgement) -> tuple[float, str]:
     """Return what the cylinder may hold [lb], and by which rule."""
     water = j.plate("water_lb")
     if water:
-        return FILLING_DENSITY * water, f"0.42 of {shown(water)} lb water capacity"
+        return propane.fill_limit_kg(water), f"0.42 of {shown(water)} lb water capacity"
     nominal = j.number("nominal_lb") or j.plate("nominal_lb") or 100.0
     return nominal, f"its nominal {shown(nominal)} lb"
 
@@ -54,7 +53,8 @@ def _contents(j: Judgement, held_lb: float) -> None:
         j.void(f"The scale reads {shown(-held_lb)} lb under the tare: weigh again.", "gross_lb", held_lb)
         return
     text = f"{shown(held_lb)} lb of propane, {ratio:.2f} of {rule}."
-    outcome = j.weigh("gross_lb", "propane_contents", ratio, text)
+    u95 = j.u95("scale_lb")
+    outcome = j.weigh("gross_lb", "propane_contents", ratio, text, u95=u95 / full_lb if u95 else None)
     j.measure("propane_kg", max(0.0, si(held_lb, "lb")), "kg")
     most = j.bound("propane_contents", "limits_high")
     if most is not None and not reaches(most, ratio):
@@ -69,10 +69,14 @@ def _contents(j: Judgement, held_lb: float) -> None:
 def _rates(j: Judgement, held_lb: float, full_lb: float) -> None:
     """Say what the contents mean as heat, and as vapour at the planning temperature where one was given."""
     energy_btu = us(si(held_lb, "lb") * propane.HEATING_VALUE_J_KG, "BTU")
-    j.note("energy", f"{energy_btu:,.0f} BTU as fuel.", value=energy_btu, unit="BTU")
+    draw = j.number("draw_btu_h")
+    lasts = f" {energy_btu / draw:.1f} h at a draw of {draw:,.0f} BTU/h." if draw else ""
+    j.note("energy", f"{energy_btu:,.0f} BTU as fuel.{lasts}", value=energy_btu, unit="BTU")
     planning = j.number("planning_degF")
     if planning is None or held_lb <= 0:
         return
+    left = j.number("end_lb")
+    held_lb = held_lb if left is None else min(left, held_lb)
     kg, nominal_kg = si(held_lb, "lb"), si(full_lb, "lb")
     try:
         rate_w = float(propane.vapour_rate_w(kg, si(planning, "degF"), nominal_kg))
@@ -80,6 +84,9 @@ def _rates(j: Judgement, held_lb: float, full_lb: float) -> None:
         j.quality.append(f"No vapour rate is known at {shown(planning)} °F with {shown(held_lb)} lb in it.")
         return
     rate = us(rate_w, "BTU/h")
+    if draw:
+        _sustains(j, rate, draw, held_lb, planning)
+        return
     j.note(
         "planning_degF",
         f"Gives up to {rate:,.0f} BTU/h of vapour at {shown(planning)} °F by the chart, "
@@ -88,6 +95,18 @@ def _rates(j: Judgement, held_lb: float, full_lb: float) -> None:
         unit="BTU/h",
         limit_key="propane_rate",
     )
+
+
+def _sustains(j: Judgement, rate: float, draw: float, held_lb: float, planning: float) -> None:
+    """Weigh the vapour that all manifolded cylinders give at the end of the run against the burner's draw [BTU/h]."""
+    bottles = j.number("manifolded") or 1.0
+    ratio = bottles * rate / draw
+    many = f"{shown(bottles)} cylinders give" if bottles > 1 else "It gives"
+    text = (
+        f"{many} {bottles * rate:,.0f} BTU/h of vapour at {shown(planning)} °F with {shown(held_lb)} lb in each, "
+        f"{ratio:.2f} of the draw, by the chart; less where the regulator needs inlet pressure."
+    )
+    j.settle("LP4", j.weigh("planning_degF", "propane_rate", ratio, text), text, ratio)
 
 
 def _emptied(j: Judgement) -> None:
@@ -103,6 +122,9 @@ def _emptied(j: Judgement) -> None:
 def _stored(j: Judgement) -> None:
     """Upright, outdoors, plugged: only what was said counts."""
     said = [j.yes(key) for key in ("upright_outdoors", "plug")]
+    if said[0] is False and j.subject.room_lb is not None:
+        room = j.subject.room_lb
+        j.weigh("room_lb", "propane_indoors", room, f"{shown(room)} lb nominal stand in this place, empties as full.")
     if any(answer is False for answer in said):
         j.stated("LP5", False, "upright_outdoors", "", "Stored lying, indoors or without its plug: put it right now.")
     elif all(answer is True for answer in said):

@@ -1,10 +1,11 @@
-"""Sump bucket test, bladder and berm, injector: the water that leaves and the soap that goes in."""
+"""Sump bucket test, bladder and berm, injector, sprayer: the water that leaves and the soap that goes in."""
 
 from inspections.verdicts.core import Outcome, Subject, Verdict, reaches
 from inspections.verdicts.heat import undrained
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si
 
 LANE_FLOW_GPM = 4.0  # peak of one lane while wet, where neither lanes nor flow were given; ours
+LEAST_BUCKET_GAL = 5.0
 ML_PER_GAL = 3785.411784
 
 
@@ -16,13 +17,17 @@ def judge_sump(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
         j.present("SP2", "It does not run.")
     _cycles(j)
     _flow(j)
+    if j.yes("gfci_trips"):
+        text = "It trips the GFCI: do not bypass; dry it or swap it."
+        j.note("gfci_trips", text, Outcome.FAIL, True)
+        j.impaired("SP2", text)
     back = j.number("refill_in")
     if back is not None:
         text = f"{shown(back)} in of water back after stop."
         j.settle("SP4", j.weigh("refill_in", "sump_refill", back, text), text, _share(j, "sump_refill", back))
     if j.yes("drained"):
         j.note("drained", "Drained after the test.", Outcome.PASS, True)
-        j.proven("SP5", "Drained, nothing left to freeze.")
+        j.seen("SP5", "Drained, nothing left to freeze.")
     undrained(j, "SP5", j.yes("drained"))
     return j.verdict()
 
@@ -33,7 +38,7 @@ def _cycles(j: Judgement) -> None:
         return
     done = min(starts, stops)
     text = f"Started itself {shown(starts)} and stopped itself {shown(stops)} times of three."
-    j.settle("SP1", j.weigh("starts", "sump_cycles", done, text), text)
+    j.settle("SP1", j.weigh("starts", "sump_cycles", done, text), text, by_eye=True)
 
 
 def _flow(j: Judgement) -> None:
@@ -59,8 +64,13 @@ def _flow(j: Judgement) -> None:
     text = f"{gpm:.1f} gpm {at}, {ratio:.1f} times the peak inflow of {shown(inflow)} gpm{assumed}."
     outcome = j.weigh("fill_s", "sump_flow", ratio, text)
     least = j.bound("sump_flow", "pass_low") or 1.0
-    if lift is None and outcome is Outcome.PASS:
-        j.claimed("SP3", "The flow was not measured at a stated lift.")
+    small = gallons is not None and gallons < LEAST_BUCKET_GAL
+    if small:
+        j.quality.append(f"A bucket of {shown(gallons or 0)} gal is too small to time: use 5 gal.")
+    if (lift is None or small) and outcome is Outcome.PASS:
+        j.claimed(
+            "SP3", "The flow was not measured at a stated lift." if lift is None else "Timed on too little water."
+        )
     else:
         j.settle("SP3", outcome, text, ratio / least)
         j.measure("pump_flow_m3_s", si(gpm, "gpm"), "m3/s")
@@ -78,6 +88,12 @@ def judge_bladder(subject: Subject, readings: Readings, limits: Limits) -> Verdi
         _berm(j)
         return j.verdict()
     psi, hold, bubbles = j.number("psi"), j.number("hold_min"), j.none_of("bubbles")
+    if j.yes("used_for_agent"):
+        text = "It took run-off from an agent: a consumable, replace it."
+        j.note("used_for_agent", text, Outcome.FAIL, True)
+        j.impaired("BL1", text)
+    if j.yes("inside_dry") is False:
+        j.note("inside_dry", "Wet inside: dry it before it is folded.", Outcome.LIMITS, False)
     if psi is not None and psi > 1.0 and j.word("method") != "water":
         j.note("psi", f"Filled to {shown(psi)} psi: never over 1 psi of air.", Outcome.LIMITS, psi, "psi")
         j.quality.append("The bladder was filled over 1 psi.")
@@ -119,6 +135,11 @@ def judge_injector(subject: Subject, readings: Readings, limits: Limits) -> Verd
     """Judge a draw-down: detergent drawn by volume, and nothing siphoned back."""
     j = Judgement(subject, readings, limits)
     gpm, run_s, drawn = j.number("gpm"), j.number("run_s"), j.number("drawn_ml")
+    start, end = j.number("start_ml"), j.number("end_ml")
+    if drawn is None and start is not None and end is not None:
+        drawn = start - end
+    if j.word("solution") == "bleach":
+        j.note("solution", "Bleach is not put on people: mild soap only.", Outcome.FAIL, "bleach")
     if gpm and run_s and drawn is not None:
         _drawn(j, 100 * drawn / (ML_PER_GAL * gpm * run_s / 60), drawn)
     rise = j.number("idle_rise_ml")
@@ -146,3 +167,56 @@ def _drawn(j: Judgement, percent: float, drawn: float) -> None:
         j.note("set_pct", text, outcome, set_pct, "percent", "inject_ratio")
     target = set_pct or percent
     j.settle("IJ2", outcome, text, min(percent / target, target / percent))
+
+
+def judge_sprayer(subject: Subject, readings: Readings, limits: Limits) -> Verdict:
+    """Judge a backpack sprayer: pressure held, flow of its nozzle, and soap and nothing else in it."""
+    j = Judgement(subject, readings, limits)
+    held = j.number("hold_min")
+    if j.yes("holds") is False:
+        j.note("holds", "It does not hold pressure.", Outcome.FAIL, False, limit_key="sprayer_hold")
+        j.present("BP1", "It does not hold pressure.")
+    elif held is not None:
+        text = f"Held its pressure {shown(held)} min."
+        j.settle("BP1", j.weigh("hold_min", "sprayer_hold", held, text), text, _of_least(j, held))
+    _nozzle(j)
+    _dedicated(j)
+    return j.verdict()
+
+
+def _of_least(j: Judgement, held: float) -> float | None:
+    least = j.bound("sprayer_hold", "pass_low")
+    return held / least if least else None
+
+
+def _nozzle(j: Judgement) -> None:
+    drawn, seconds, flow = j.number("drawn_ml"), j.number("run_s"), j.number("flow_ml_min")
+    if flow is None and drawn is not None and seconds:
+        flow = 60 * drawn / seconds
+    rated = j.number("rated_ml_min") or j.plate("nozzle_ml_min")
+    if flow is None:
+        return
+    if not rated:
+        text = f"{shown(flow)} mL a minute; the nozzle's rating is not recorded, so it cannot be compared."
+        j.note("flow_ml_min", text, Outcome.LIMITS, flow, "mL/min", "sprayer_nozzle")
+        j.claimed("BP2", text)
+        return
+    ratio = flow / rated
+    text = f"{shown(flow)} mL a minute, {ratio:.2f} of the nozzle's {shown(rated)}."
+    outcome = j.weigh("flow_ml_min", "sprayer_nozzle", ratio, text)
+    j.settle("BP2", outcome, text, min(ratio, 1 / ratio) if ratio > 0 else 0.0)
+
+
+def _dedicated(j: Judgement) -> None:
+    """Labelled for soap and empty of anything else, both said: either one alone is half of it."""
+    label, residue = j.yes("label_ok"), j.none_of("residue")
+    if label is False or residue is False:
+        what = "It is not labelled for soap only." if label is False else f"Residue in it: {j.word('residue')}."
+        text = f"{what} Not on people: triple rinse, dedicate and label it."
+        j.note("label_ok" if label is False else "residue", text, Outcome.FAIL)
+        j.present("BP3", text)
+    elif label and residue:
+        j.note("label_ok", "Labelled for soap only, nothing else in it.", Outcome.PASS, True)
+        j.seen("BP3", "Labelled for soap only, nothing else in it.")
+    elif label or residue:
+        j.claimed("BP3", "Label and residue were looked at in part.")

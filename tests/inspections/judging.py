@@ -88,6 +88,7 @@ KIND_OF = {
     "sump": "pump",
     "bladder": "bladder",
     "injector": "injector",
+    "sprayer": "sprayer",
     "battery": "battery",
     "generator": "generator",
     "gfci": "gfci",

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from inspections.verdicts.power import months_between
-from tests.inspections.judging import CATALOGUE, grades, judged, kinds, limits, modes
+from tests.inspections.judging import CATALOGUE, judged, kinds, limits, modes
 
 HOLD = "P_set_psi=10; rest_min={rest}; P1_psi=10.000; T1_F=60.0; P2_psi={p2}; T2_F={t2}; hold_min={hold}; "
 HOLD += "same_gauge=yes; direct_sun=no; relief_lifted=no; gauge_step_psi={gauge}; therm_step_degF=0.05"
@@ -65,6 +65,13 @@ BOUNDS = [
     ("injector", "gpm=1; run_s=60; set_pct=0.3; drawn_ml={}", {},
      [("13.627", PASS), ("13.628", LIMITS), ("9.085", PASS), ("9.0849", LIMITS)]),
     ("injector", "idle_rise_ml={}", {}, [("0", PASS), ("0.1", FAIL)]),
+    ("sprayer", "hold_min={}", {}, [("2", PASS), ("1.9", LIMITS), ("1", LIMITS), ("0.9", FAIL)]),
+    ("sprayer", "flow_ml_min={}; rated_ml_min=400", {},
+     [("360", PASS), ("359.9", FAIL), ("440", PASS), ("440.1", FAIL)]),
+    ("propane", "gross_lb=160; planning_degF=20; draw_btu_h={}", STAMPED, [("152000", PASS), ("161000", FAIL)]),
+    ("heat", "tries=1; away_ft={}", {}, [("10", PASS), ("9.9", FAIL)]),
+    ("generator", "started=yes; load_W=900; exhaust_ft={}; V1=120; Hz1=60; run_min=30", {},
+     [("20", PASS), ("19.9", FAIL)]),
     ("battery", "rest_h=24; temp_F=80; ocv_v={}", {"spec": {"chemistry": "flooded"}},
      [("12.42", PASS), ("12.41", LIMITS), ("12.2", LIMITS), ("12.19", FAIL)]),
     ("battery", "rest_h=24; temp_F=77; ocv_v={}", {}, [("12.6", PASS), ("12.59", LIMITS), ("12.4", LIMITS),
@@ -134,8 +141,8 @@ def test_months_are_those_of_the_calendar(first, last, months):
 
 # --- what the checks can see ------------------------------------------------------------------------------------
 
-# The rating works these out itself, or no check of any kind asks for them: a blind spot, and said so.
-NO_CHECK = {"LP4", "BL5", "BP1", "BP2"}
+# The rating works these out itself for the mission asked.
+NO_CHECK = {"LP4", "BL5"}
 OTHER = {"kind": "radio"}
 # mode -> (check, what shows it absent, what shows it there, what is known beforehand)
 SEEN = {
@@ -201,6 +208,8 @@ SEEN = {
     "IJ1": ("injector", "gpm=4; run_s=60; drawn_ml=47", "gpm=4; run_s=60; drawn_ml=0", {}),
     "IJ2": ("injector", "gpm=4; run_s=60; drawn_ml=47", "gpm=4; run_s=60; drawn_ml=100", {}),
     "IJ3": ("injector", "idle_rise_ml=0", "idle_rise_ml=1", {}),
+    "BP1": ("sprayer", "hold_min=2", "hold_min=1.9", {}),
+    "BP2": ("sprayer", "flow_ml_min=440; rated_ml_min=400", "flow_ml_min=441; rated_ml_min=400", {}),
     "BP3": ("look", "label_ok=yes", "label_ok=no", {"kind": "sprayer"}),
     "LT1": ("light", "lit=10; of=10", "lit=9; of=10", {}),
     "LT2": ("light", "psu_v=12", "psu_v=0", {"kind": "light_supply"}),
@@ -236,7 +245,6 @@ def test_only_modes_that_the_rating_works_out_or_that_are_blind_spots_lack_a_che
     assert codes - set(SEEN) == NO_CHECK
     scheduled = {code for kind in kinds().values() for seen in kind["checks"].values() for code in seen}
     assert codes - scheduled == NO_CHECK | {"PE1"}  # a drill of the whole line shows that
-    assert all(grades()[code] == "N" for code in NO_CHECK & {"BP1", "BP2"})
 
 
 @pytest.mark.parametrize("strainer", ["clean", "clogged"])
