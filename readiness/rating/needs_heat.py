@@ -9,11 +9,10 @@ from typing import Final
 from readiness.rating import capacity
 from readiness.rating.capacity import CLOSE, Supply
 from readiness.rating.plan import Ask, Means, Want, adding
-from shared.formulas import heat, propane
+from shared.formulas import heat, manifold, propane
 from shared.units import to_si
 
 MOST_CYLINDERS: Final = 12  # each in two states is 2**12 combinations; further ones are spares, the fullest are used
-EMPTY_KG: Final = 1e-6
 
 
 def heat_wants(means: Means, ask: Ask) -> tuple[Want, ...]:
@@ -122,16 +121,9 @@ class Gas:
 
     def rate_at(self, contents_kg: tuple[float, ...], seconds: float) -> float:
         """Vapour of all cylinders after so long; nothing where the gas is gone. [W of fuel]"""
-        holding = [n for n, kg in zip(self.nominal_kg, contents_kg, strict=True) if kg > EMPTY_KG]
-        if not holding:
-            return 0.0
-        if seconds <= 0:
-            pairs = zip(self.nominal_kg, contents_kg, strict=True)
-            return self.factor * sum(_vapour_w(kg, self.air_k, n) for n, kg in pairs if kg > EMPTY_KG)
-        left = (sum(contents_kg) - self.burn_kg_s * seconds) / len(holding)
-        if left < 0:
-            return 0.0
-        return self.factor * sum(_vapour_w(left, self.air_k, n) for n in holding)
+        return manifold.manifold_rate_w(
+            contents_kg, self.nominal_kg, self.air_k, self.factor, max(0.0, self.burn_kg_s * seconds)
+        )
 
     def carries(self, contents_kg: tuple[float, ...]) -> bool:
         """Whether these contents give the rate at the start and still at the end, and last."""
@@ -141,21 +133,10 @@ class Gas:
         return self.rate_at(contents_kg, 0.0) >= need and self.rate_at(contents_kg, self.seconds) >= need
 
     def lasts_s(self, contents_kg: tuple[float, ...]) -> float:
-        """Seconds until the rate falls short, by halving: it only falls. [s]"""
-        if self.rate_at(contents_kg, 0.0) < self.rate_w * CLOSE:
-            return 0.0
-        if self.burn_kg_s <= 0:
-            return math.inf
-        low, high = 0.0, sum(contents_kg) / self.burn_kg_s
-        for _ in range(24):
-            middle = (low + high) / 2
-            low, high = (middle, high) if self.rate_at(contents_kg, middle) >= self.rate_w * CLOSE else (low, middle)
-        return low
-
-
-@lru_cache(maxsize=8192)
-def _vapour_w(contents_kg: float, air_k: float, nominal_kg: float) -> float:
-    return float(propane.vapour_rate_w(contents_kg, air_k, nominal_kg))
+        """Seconds until the rate falls short; no end where nothing is burned. [s]"""
+        return manifold.manifold_end(
+            contents_kg, self.nominal_kg, self.air_k, self.rate_w * CLOSE, self.burn_kg_s, self.factor
+        ).vapour_s
 
 
 @lru_cache(maxsize=256)
@@ -189,7 +170,7 @@ def cylinders(means: Means) -> tuple[Supply, ...]:
     """Return the cylinders that hold gas, one unit each; the fullest, where there are more than can be told apart."""
     found = means.kept.get(("propane, each", 0.0))
     if found is None:
-        rows = [row for row in means.supplies("propane", capacity.propane) if row.each > EMPTY_KG]
+        rows = [row for row in means.supplies("propane", capacity.propane) if row.each > manifold.EMPTY_KG]
         single = [replace(row, units=1) for row in rows for _ in range(row.units)]
         if len(single) > MOST_CYLINDERS:
             single = sorted(single, key=lambda row: (-row.each, row.standing.item.tag))[:MOST_CYLINDERS]

@@ -7,10 +7,10 @@ import numpy as np
 
 from shared import units
 from shared.formulas._ranges import FloatArray, Value, shaped, temperature, within
+from shared.formulas.air import STANDARD_ATMOSPHERE_PA
 
 HEATING_VALUE_J_KG: Final = units.to_si(21548.0, "BTU/lb")  # LP-gas property table, gross less heat of vaporization
-STANDARD_ATMOSPHERE_PA: Final = 101325.0
-
+FILLING_DENSITY: Final = 0.42  # of water capacity, by weight: 49 CFR 173.304a (from memory)
 _CRITICAL_K: Final = 369.89
 _CRITICAL_PA: Final = 4.2512e6
 _PSAT_TERMS: Final = ((-6.7722, 1.0), (1.6938, 1.5), (-1.3341, 2.2), (-3.1876, 4.8), (0.94937, 6.2))
@@ -52,7 +52,7 @@ _WALL_W_M2_K: Final = 1.8 * units.to_si(1.0, "BTU/h") / (units.to_si(1.0, "ft2")
 _BORE_NOMINAL_KG: Final = units.to_si(np.array([20.0, 33.0, 100.0]), "lb")
 _BORE_M: Final = units.to_si(np.array([12.0, 12.2, 14.5]), "in")
 # Under this share of the nominal contents both bases go straight to nothing at empty.
-_LAST_SHARE: Final = 0.1
+LAST_SHARE: Final = 0.1
 
 
 def saturation_pressure_pa(t_k: Value) -> Value:
@@ -158,7 +158,7 @@ def vapour_rate_w(contents_kg: Value, t_k: Value | float, nominal_kg: float) -> 
     within("nominal_kg", nominal_kg, 0.0, unit="kg", above=True)
     contents = np.minimum(np.asarray(contents_kg, dtype=np.float64), nominal_kg)
     air = np.minimum(np.asarray(t_k, dtype=np.float64), _WARMEST_K)
-    held = np.maximum(contents, _LAST_SHARE * nominal_kg)
+    held = np.maximum(contents, LAST_SHARE * nominal_kg)
     basis = _by_chart if math.isclose(nominal_kg, _CHART_NOMINAL_KG, rel_tol=0.02) else _by_heat_balance
     rate = basis(held, air, nominal_kg) * (contents / held)
     result: Value = shaped(rate, contents_kg, t_k)
@@ -283,6 +283,160 @@ def heat_balance_w(
     return result
 
 
+def held_kg(gross_kg: Value, tare_kg: Value | float) -> Value:
+    """Propane in a cylinder, by the scale.
+
+    Args:
+        gross_kg: on the scale, scalar or shape (n,), at least the tare. [kg]
+        tare_kg: as stamped (TW), > 0. [kg]
+
+    Returns:
+        Propane held. [kg]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: gross less tare.
+    """
+    within("tare_kg", tare_kg, 0.0, unit="kg", above=True)
+    within("gross_kg - tare_kg", gross_kg - tare_kg, 0.0, unit="kg")
+    return gross_kg - tare_kg
+
+
+def fuel_energy_j(amount: Value, heating_value: float) -> Value:
+    """Heat in an amount of fuel, by weight or by liquid volume.
+
+    Args:
+        amount: of fuel, scalar or shape (n,), >= 0. [kg or m3]
+        heating_value: for each kg where the amount is one, else for each m3, > 0. [J/kg or J/m3]
+
+    Returns:
+        Heat on the basis of the heating value, gross or net. [J]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: by definition.
+    """
+    within("amount", amount, 0.0, unit="kg or m3")
+    within("heating_value", heating_value, 0.0, unit="J/kg or J/m3", above=True)
+    return amount * heating_value
+
+
+def vapour_volume_m3(fuel_kg: Value, m3_per_kg: float) -> Value:
+    """Volume that a weight of propane takes up as gas.
+
+    Args:
+        fuel_kg: of propane, scalar or shape (n,), >= 0. [kg]
+        m3_per_kg: of the gas at the condition meant, > 0; 8.66 ft3/lb at 60 degF and one atmosphere. [m3/kg]
+
+    Returns:
+        Volume of gas. [m3]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: by definition; 8.66 ft3/lb is of the LP-gas property table.
+    """
+    within("fuel_kg", fuel_kg, 0.0, unit="kg")
+    within("m3_per_kg", m3_per_kg, 0.0, unit="m3/kg", above=True)
+    return fuel_kg * m3_per_kg
+
+
+def fill_limit_kg(water_kg: Value, filling_density: float = FILLING_DENSITY) -> Value:
+    """Most propane that a cylinder may hold, by weight.
+
+    Args:
+        water_kg: water capacity as stamped (WC), scalar or shape (n,), > 0. [kg]
+        filling_density: weight of fuel over weight of water, above 0 to 1. [ratio]
+
+    Returns:
+        Most propane. [kg]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: 49 CFR 173.304a, 42 % for propane (from memory).
+    """
+    within("water_kg", water_kg, 0.0, unit="kg", above=True)
+    within("filling_density", filling_density, 0.0, 1.0, unit="ratio", above=True)
+    return water_kg * filling_density
+
+
+def fill_limit_m3(
+    water_m3: Value,
+    filling_density: float,
+    specific_gravity: float,
+    temperature_factor: float,
+) -> Value:
+    """Most liquid propane that a container may hold, by volume at the liquid's temperature.
+
+    Args:
+        water_m3: water capacity, scalar or shape (n,), > 0. [m3]
+        filling_density: weight of fuel over weight of water, above 0 to 1. [ratio]
+        specific_gravity: of the liquid at 60 degF, above 0 to 1. [ratio]
+        temperature_factor: volume at 60 degF over that at the liquid's temperature, 0.5 to 1.5. [ratio]
+
+    Returns:
+        Most liquid. [m3]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: 29 CFR 1910.110(b)(19), V = D W / (G F), with its worked example.
+    """
+    within("water_m3", water_m3, 0.0, unit="m3", above=True)
+    within("filling_density", filling_density, 0.0, 1.0, unit="ratio", above=True)
+    within("specific_gravity", specific_gravity, 0.0, 1.0, unit="ratio", above=True)
+    within("temperature_factor", temperature_factor, 0.5, 1.5, unit="ratio")
+    return water_m3 * filling_density / (specific_gravity * temperature_factor)
+
+
+def cylinder_gauge_pa(t_k: Value, baro_pa: Value | float = STANDARD_ATMOSPHERE_PA) -> Value:
+    """Gauge pressure over pure propane at a temperature and a barometer: contents do not show in it.
+
+    Args:
+        t_k: temperature of the liquid, scalar or shape (n,), 200 to 360. [K]
+        baro_pa: station pressure, scalar or shape (n,), 50,000 to 110,000, see air.station_pressure_pa. [Pa absolute]
+
+    Returns:
+        Gauge pressure, under zero below the boiling point there; on a hill higher by what the barometer is lower. [Pa]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: saturation_pressure_pa less the barometer.
+    """
+    within("baro_pa", baro_pa, 50_000.0, 110_000.0, unit="Pa")
+    result: Value = saturation_pressure_pa(t_k) - baro_pa
+    return result
+
+
+def wetted_m2(contents_kg: Value, bore_m: float) -> Value:
+    """Wall that the liquid wets in an upright cylinder, flat bottom and side.
+
+    Args:
+        contents_kg: propane in it, scalar or shape (n,), > 0. [kg]
+        bore_m: inside diameter, > 0. [m]
+
+    Returns:
+        Wetted wall. [m2]
+
+    Raises:
+        ValueError: an argument is out of range.
+
+    Source: 4V/D + pi D^2/4 at 4.24 lb/gal.
+    """
+    within("contents_kg", contents_kg, 0.0, unit="kg", above=True)
+    within("bore_m", bore_m, 0.0, unit="m", above=True)
+    wetted: Value = _wetted_m2(contents_kg / _LIQUID_KG_M3, bore_m)
+    return wetted
+
+
+def _wetted_m2(volume: Value, bore: Value | float) -> Value:
+    return 4 * volume / bore + math.pi * bore**2 / 4
+
+
 def _by_chart(contents: FloatArray, air: FloatArray, nominal_kg: float) -> FloatArray:
     """The 100 lb chart by straight lines both ways; contents lie on it, air may be colder than it."""
     contents, air = np.broadcast_arrays(np.minimum(contents * (_CHART_NOMINAL_KG / nominal_kg), _CHART_KG[-1]), air)
@@ -305,7 +459,7 @@ def _by_heat_balance(contents: FloatArray, air: FloatArray, nominal_kg: float) -
     else:
         # 4V/D + pi D^2/4 is least at D^3 = 8V/pi: no upright cylinder wets less wall with this liquid.
         bore = np.cbrt(8 * volume / math.pi)
-    wetted = 4 * volume / bore + math.pi * bore**2 / 4
+    wetted = _wetted_m2(volume, bore)
     latent = latent_heat_j_kg(_CHART_BOILING_K)
     drive = np.maximum(air - _CHART_BOILING_K, 0.0)
     return np.asarray(_WALL_W_M2_K * wetted * drive * (HEATING_VALUE_J_KG / latent))
