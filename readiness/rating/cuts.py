@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from readiness.rating.convolve import ENOUGH, whole_number
 from readiness.rating.parts import Chain, Demand, Function, Part
+from shared.formulas.capacity_sums import ENOUGH, whole_number
 
 Lost = frozenset[str]  # tags and nodes
 

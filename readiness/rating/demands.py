@@ -8,10 +8,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from readiness.rating.convolve import ENOUGH, reach, whole_number
 from readiness.rating.parts import Demand
 from readiness.rating.tables import Table, check_states
 from readiness.rating.wiring import Thing, Wired, Wiring, states_of_units
+from shared.formulas.capacity_sums import ENOUGH, reach, whole_number
 
 MOST_COMBINATIONS = 1 << 12  # of states, asked of a demand that decides by itself
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from readiness.rating.facts import Mode, ModeHistory, Prior
 from readiness.rating.posterior import posterior
+from shared.formulas.reliability import mode_absent
 
 DRAWS = 256
 
@@ -65,9 +66,7 @@ def p_absent(draws: RateDraws, mode_key: str, exposure_years: float | NDArray[np
     Raises:
         ValueError: a negative exposure.
     """
-    if np.min(exposure_years) < 0:
-        raise ValueError(f"need exposure_years >= 0, got {exposure_years}")
-    return np.asarray((1.0 - draws.demand[mode_key]) * np.exp(-draws.rate[mode_key] * exposure_years))
+    return mode_absent(draws.rate[mode_key], exposure_years, draws.demand[mode_key])
 
 
 @lru_cache(maxsize=4096)

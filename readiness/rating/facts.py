@@ -9,44 +9,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Literal
 
+from shared.formulas.beliefs import ModeHistory as ModeHistory
+from shared.formulas.beliefs import Prior as Prior
+
 Evidence = Literal["proven", "claimed", "stale", "in doubt", "not recorded"]
 State = Literal[
     "in service", "boxed", "out of service", "quarantine", "wet", "drying", "lent", "condemned", "disposed", "absent"
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Prior:
-    """What is believed of one failure mode before any of the department's own history.
-
-    Attributes:
-        rate_median: log-normal median of the dormant rate, None where the mode has none. [1/item-year]
-        rate_error_factor: 95th percentile over median, > 1. [-]
-        rate_gamma: (shape, inverse scale [item-years]) of a gamma prior used instead of the log-normal, or None.
-        demand_mean: mean of the beta prior of failing when asked, None where the mode has none. [-]
-        demand_trials: its weight, a + b. [-]
-    """
-
-    rate_median: float | None = None
-    rate_error_factor: float | None = None
-    rate_gamma: tuple[float, float] | None = None
-    demand_mean: float | None = None
-    demand_trials: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class ModeHistory:
-    """What like items of the department have shown of one mode: enough for the exact likelihood.
-
-    Attributes:
-        passes: proofs that found the mode absent. [-]
-        pass_years: their exposures since the proof (or acceptance) before, summed. [item-years]
-        failures: exposure of each proof that found it present. [item-years]
-    """
-
-    passes: int = 0
-    pass_years: float = 0.0
-    failures: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

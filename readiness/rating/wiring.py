@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from readiness.rating.parts import Chain, Demand, Node, Part
+from shared.formulas.reliability import common_cause_probability
 
 Place = tuple[int, int]  # a demand's number, and a part's within it
 _DOWN_UP = np.array([False, True])
@@ -151,8 +152,7 @@ class _Wirer:
     def _join(self, key: str, tags: list[str]) -> None:
         """Take a group's common cause out of its members' weights, so that each one's own probability stays.
 
-        With q the members' mean probability of giving nothing, all give nothing together with probability beta q. The
-        common cause can be no likelier than the failure of the member that fails least.
+        With q the members' mean probability of giving nothing, all give nothing together with probability beta q.
         """
         zero = {tag: rows for tag in tags if all((rows := self._states_at_zero(tag)).values())}
         if not zero:
@@ -164,7 +164,8 @@ class _Wirer:
         units, own = units[counted], own[counted]
         if units.sum() < 2:
             return
-        together = np.minimum(self.chain.beta / units.sum() * (units @ own), own.min(axis=0))
+        # Weights that sum to 1 may do so with a rounding error on top.
+        together = common_cause_probability(np.minimum(own, 1.0), units, self.chain.beta)
         apart = 1.0 / (1.0 - together)
         number = self._thing(f"like {key}", np.array([together, 1.0 - together]), _DOWN_UP)
         for tag in itertools.compress(zero, counted):

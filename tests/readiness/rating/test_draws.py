@@ -6,7 +6,7 @@ from scipy import stats
 
 from readiness.rating.draws import DRAWS, draw_rates, net, p_absent
 from readiness.rating.facts import Mode, ModeHistory, Prior
-from readiness.rating.posterior import posterior_mean_absent
+from readiness.rating.posterior import posterior
 
 BOTH = Prior(rate_median=0.05, rate_error_factor=5.0, demand_mean=0.02, demand_trials=20.0)
 
@@ -23,7 +23,7 @@ def test_the_mean_over_the_draws_is_the_posterior_mean():
     for key in ("pump:SP2", "heater:WH1", "light:LT2"):
         drawn = p_absent(draw_rates({key: mode(history=history)}), key, 1.5)
         assert drawn.shape == (DRAWS,)
-        assert drawn.mean() == pytest.approx(posterior_mean_absent(mode(history=history), 1.5), abs=1e-3)
+        assert drawn.mean() == pytest.approx(posterior(mode().prior, history).mean_absent(1.5), abs=1e-3)
 
 
 def test_draws_of_a_gamma_and_of_a_beta_follow_their_distributions():
@@ -95,7 +95,7 @@ def test_exposures_of_several_days_come_side_by_side():
 
 
 def test_a_negative_exposure_is_refused():
-    with pytest.raises(ValueError, match="exposure_years"):
+    with pytest.raises(ValueError, match="exposure"):
         p_absent(draw_rates({"k": mode()}), "k", -1.0)
 
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from readiness.rating.structure import Chain, Demand, Function, Node, Part, Way, solve
+from shared.formulas.reliability import koon_common_cause
 from tests.readiness.rating.builders_structure import (
     by_enumeration,
     chain_of,
@@ -65,7 +66,7 @@ def test_series_of_parallel_groups_has_the_computed_value(groups, expected):
 @pytest.mark.parametrize(("q", "beta", "n", "published"), [(0.05, 0.1, 2, 0.007025), (0.02, 0.05, 3, 0.0010069)])
 def test_like_items_fail_together_as_the_beta_factor_says(q, beta, n, published):
     answer = solve(chain_of(like(*[1 - q] * n), beta=beta))
-    exact = beta * q + (1 - beta * q) * ((1 - beta) * q / (1 - beta * q)) ** n
+    exact = 1 - koon_common_cause(1, n, q, beta)
     assert 1 - answer.line[0] == pytest.approx(exact, abs=1e-14)
     assert 1 - answer.line[0] == pytest.approx(published, abs=2 * beta * q * ((1 - beta) * q) ** n + 5e-8)
 

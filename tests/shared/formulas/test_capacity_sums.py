@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from readiness.rating.convolve import ENOUGH, SCALE, reach, whole_number
+from shared.formulas.capacity_sums import ENOUGH, SCALE, reach, whole_number
 
 
 def whole(levels, need):
