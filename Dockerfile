@@ -23,6 +23,8 @@ COPY inventory ./inventory
 COPY inspections ./inspections
 COPY readiness ./readiness
 COPY reports ./reports
+# What the formulas are held against, for the Verification page.
+COPY tests/check_values/*.csv ./tests/check_values/
 
 # The key signs nothing here; a running service must be given its own.
 RUN HOLDAIR_SECRET_KEY=only-for-collectstatic HOLDAIR_VAR=/tmp/build python manage.py collectstatic --noinput --verbosity 0 \

@@ -11,10 +11,12 @@ from inventory import queries as cache
 from inventory.models import Item, Line
 from readiness import page_words as words
 from readiness.models import LineState
+from readiness.page_formulas import HOW_SURE, PEOPLE_AN_HOUR, formulas_of
 from readiness.page_words import Json
 from readiness.rating.mission import Mission
 from shared.models import Department
 from shared.templatetags.holdair import listed
+from shared.verification.catalogue import Formula
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,16 @@ class Answer:
     @cached_property
     def functions(self) -> list[words.FunctionView]:
         return words.functions_of(self.rating, self.uses_si)
+
+    @property
+    def why_so_many(self) -> list[Formula]:
+        """Return the formulas behind so many people an hour."""
+        return formulas_of(PEOPLE_AN_HOUR)
+
+    @property
+    def why_so_sure(self) -> list[Formula]:
+        """Return the formulas behind a chance."""
+        return formulas_of(HOW_SURE)
 
     @property
     def first_limit(self) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from readiness.page_formulas import FORMULAS_OF, formulas_of
 from readiness.rating.words import DOWN_WITHOUT, FUNCTIONS
 from shared.templatetags.holdair import (
     day,
@@ -22,6 +23,7 @@ from shared.templatetags.holdair import (
     wet,
     written,
 )
+from shared.verification.catalogue import Formula
 
 Json = Mapping[str, Any]
 
@@ -84,6 +86,11 @@ class FunctionView:
     @property
     def items(self) -> list[Json]:
         return list(self.facts.get("items") or ())
+
+    @property
+    def formulas(self) -> list[Formula]:
+        """Return the formulas that its figures rest on."""
+        return formulas_of(FORMULAS_OF.get(self.name, ()))
 
 
 def functions_of(rating: Json, uses_si: bool = False) -> list[FunctionView]:

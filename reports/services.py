@@ -24,6 +24,7 @@ from reports.models import Disposition, Document
 from reports.pdf.inspection import build_inspection_report
 from reports.pdf.layout import pages_in
 from reports.pdf.line import build_line_report
+from reports.pdf.verification import build_verification_report
 from reports.queries.inspection import check_name
 from shared import outbox
 from shared.api import Conflict, same_or_refuse
@@ -97,6 +98,8 @@ def content_of(document: Document) -> bytes:
     as_of = document.outbox.asked_at
     if document.sort == Sort.STATUS:
         return status_export(department=document.department, as_of=as_of)
+    if document.sort == Sort.VERIFICATION:
+        return verification_pdf(as_of=as_of)
     return pdf(as_of=as_of, inspection=document.inspection, walk=document.walk, line=document.line)
 
 
@@ -111,6 +114,11 @@ def pdf(
     if line is not None:
         return build_line_report(queries.line_sheet(line, as_of))
     raise Conflict("Name one inspection, one walk or one line.")
+
+
+def verification_pdf(*, as_of: datetime) -> bytes:
+    """Return the PDF of the formulas, their check values and the last run by ``as_of``; alike for all departments."""
+    return build_verification_report(queries.verification_sheet(as_of))
 
 
 def status_export(*, department: Department, as_of: datetime, bom: bool = False) -> bytes:
@@ -200,12 +208,12 @@ def _subject(
 ) -> Inspection | Walk | Line | None:
     named = [thing for thing in (inspection, walk, line) if thing is not None]
     fits = {Sort.INSPECTION: (Inspection, Walk), Sort.LINE: (Line,)}
-    if sort == Sort.STATUS and not named:
+    if sort in (Sort.STATUS, Sort.VERIFICATION) and not named:
         return None
     if sort not in fits or len(named) != 1 or not isinstance(named[0], fits[sort]):
         raise Conflict(
-            "An inspection report is about one inspection or one walk, a line report about one line, and the "
-            "equipment status export about none.",
+            "An inspection report is about one inspection or one walk, a line report about one line; the "
+            "verification report and the equipment status export are about none.",
             mend="Name exactly what the sort is about.",
         )
     return named[0]
@@ -221,6 +229,8 @@ def _title(department: Department, sort: str, subject: Inspection | Walk | Line 
         return f"Walk report, {subject.place.name}, {_day(department, subject.started_at)}"[:200]
     if isinstance(subject, Line):
         return f"Line report, {subject.name}"[:200]
+    if sort == Sort.VERIFICATION:
+        return "Verification report"
     return f"Equipment status, {department.name}"[:200]
 
 

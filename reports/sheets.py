@@ -226,3 +226,86 @@ class PropertyRecord:
     sale_price_usd: str
     federal_share_of_proceeds_usd: str
     gaps: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLine:
+    """One check value beside what came back for it in a run; ``word`` is pass, fail or not run."""
+
+    id: str
+    kind: str
+    word: str
+    expected: str
+    got: str
+    error: str
+    source: str
+    provenance: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaLine:
+    """One public formula with where it comes from and the check values that exercise it."""
+
+    name: str
+    subject: str
+    anchor: str
+    sentence: str
+    source: str
+    cases: tuple[CaseLine, ...]
+
+    @property
+    def failed(self) -> int:
+        return sum(case.word == "fail" for case in self.cases)
+
+    @property
+    def word(self) -> str:
+        if not self.cases:
+            return "no case"
+        if self.failed:
+            return f"{self.failed} of {len(self.cases)} fail{'s' if self.failed == 1 else ''}"
+        unrun = sum(case.word == "not run" for case in self.cases)
+        return "not run yet" if unrun else f"{len(self.cases)} pass{'es' if len(self.cases) == 1 else ''}"
+
+    @property
+    def level(self) -> str:
+        """Return the level whose mark its word bears."""
+        if self.failed:
+            return "down"
+        return "whole" if self.cases and all(case.word == "pass" for case in self.cases) else "unrecorded"
+
+
+@dataclass(frozen=True, slots=True)
+class SubjectSheet:
+    """The formulas of one subject."""
+
+    name: str
+    about: str
+    formulas: tuple[FormulaLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class VerificationSheet:
+    """Every public formula with its check values, and what the last run made of them."""
+
+    as_of: datetime
+    subjects: tuple[SubjectSheet, ...]
+    astray: tuple[CaseLine, ...] = ()  # failed cases that belong to no formula: an unfit row, an unknown kind
+    run_at: datetime | None = None  # None: not run on this machine by then
+    record_id: str = ""
+    passed: int = 0
+    failed: int = 0
+    asked_by: str = ""
+    ran_on: str = ""  # machine and versions
+    code: str = ""
+    moved: bool = False  # formulas or cases are other ones now than those that were run
+    problem: str = ""  # why no check values could be read
+
+    @property
+    def formulas(self) -> list[FormulaLine]:
+        return [formula for subject in self.subjects for formula in subject.formulas]
+
+    @property
+    def without(self) -> list[str]:
+        """Return the formulas that no check value exercises."""
+        return [formula.name for formula in self.formulas if not formula.cases]

@@ -1,6 +1,5 @@
 """Verification runs: the house's own check values, run against the formulas as they are on this machine."""
 
-import hashlib
 import json
 import platform
 import uuid
@@ -8,60 +7,19 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 from importlib.metadata import version
-from pathlib import Path
 from typing import Any, Final
 
-from django.conf import settings
 from django.db import transaction
 
+from reports.check_values import cases_digest, own_cases
 from reports.models import VerificationRun
 from shared import outbox
 from shared.models import Department, OutboxRow, User
-from shared.verification.cases import CasesError, CheckValue, read_cases
+from shared.verification.cases import CasesError
 from shared.verification.run import Result, code_digest, for_json, run
 
 RUN: Final = "reports.run_verification"
-CHECK_VALUES: Final = Path(settings.BASE_DIR) / "tests" / "check_values"
 LIBRARIES: Final = ("numpy", "scipy", "fluids")
-
-
-def read_file(path: Path) -> list[CheckValue]:
-    """Return the check values of one file.
-
-    Raises:
-        CasesError: it cannot be read.
-    """
-    try:
-        return read_cases(path.read_bytes(), path.name)
-    except OSError as error:
-        raise CasesError(
-            f"{path}: {(error.strerror or str(error)).lower()}. Name a CSV file of check values."
-        ) from None
-
-
-def own_files() -> list[Path]:
-    """Return the files of the check values that the house keeps.
-
-    Raises:
-        CasesError: there are none.
-    """
-    found = sorted(CHECK_VALUES.glob("*.csv"))
-    if not found:
-        raise CasesError(f"{CHECK_VALUES}: no check values are there. Name a file of them.")
-    return found
-
-
-def own_cases() -> list[CheckValue]:
-    """Return all check values that the house keeps, file by file."""
-    return [case for path in own_files() for case in read_file(path)]
-
-
-def cases_digest() -> str:
-    """Return a digest of the files of the house's check values."""
-    found = hashlib.sha256()
-    for path in own_files():
-        found.update(path.name.encode() + b"\0" + path.read_bytes())
-    return found.hexdigest()
 
 
 def as_row(result: Result) -> dict[str, Any]:

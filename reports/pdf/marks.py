@@ -18,6 +18,7 @@ SHAPES = {
     "in doubt": "struck",
     "not recorded": "dashed",
     "not shown": "dashed",
+    "not run": "dashed",
     "whole": "disc",
     "down": "struck",
 }

@@ -4,6 +4,7 @@ from reports.queries.documents import document, documents, recent_inspections, r
 from reports.queries.inspection import inspection_sheet, walk_sheet
 from reports.queries.line import line_sheet
 from reports.queries.property import property_records
+from reports.queries.verification import verification_sheet
 
 __all__ = [
     "document",
@@ -13,5 +14,6 @@ __all__ = [
     "property_records",
     "recent_inspections",
     "recent_walks",
+    "verification_sheet",
     "walk_sheet",
 ]

@@ -5,6 +5,7 @@ import inspect
 import pkgutil
 import re
 from collections.abc import Callable
+from functools import lru_cache
 from types import ModuleType
 from typing import Any, Final, NamedTuple
 
@@ -36,14 +37,15 @@ def anchor_of(name: str) -> str:
     return name.replace(".", "-")
 
 
-def catalogue() -> list[Formula]:
+@lru_cache(maxsize=1)
+def catalogue() -> tuple[Formula, ...]:
     """Return every public formula, by subject and in the order in which they are written."""
     modules = [
         importlib.import_module(f"shared.formulas.{found.name}")
         for found in pkgutil.iter_modules(shared.formulas.__path__)
         if not found.name.startswith("_")
     ]
-    return [_formula(module, made) for module in [*modules, units] for made in public_functions(module)]
+    return tuple(_formula(module, made) for module in [*modules, units] for made in public_functions(module))
 
 
 def public_functions(module: ModuleType) -> list[Callable[..., Any]]:

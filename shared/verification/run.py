@@ -82,8 +82,9 @@ def _unknown(case: CheckValue) -> str:
     if case.kind in KINDS:
         return ""
     where = f"{case.file}, row {case.row}, column kind: " if case.file else ""
-    near = difflib.get_close_matches(case.kind, KINDS, n=3, cutoff=0.5) or sorted(KINDS)
-    return f"{where}no calculation is called {case.kind!r}. Name one that there is, such as {', '.join(near)}."
+    near = difflib.get_close_matches(case.kind, KINDS, n=3, cutoff=0.5)
+    mend = f"Did you mean {' or '.join(near)}?" if near else f"None of the {len(KINDS)} there are is like it."
+    return f"{where}no calculation is called {case.kind!r}. {mend}"
 
 
 def _subject(kind: str) -> str:

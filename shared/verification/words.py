@@ -23,7 +23,8 @@ def share(relative: Any) -> str:
     """Return a relative error in percent; ``same`` where nothing was a number."""
     if relative is None:
         return "same"
-    return "0 %" if relative == 0 else f"{100 * float(relative):.2g} %"
+    # Figure and sign stay on one line.
+    return f"{100 * float(relative):.2g}\u00a0%"
 
 
 def _one(value: Any) -> str:

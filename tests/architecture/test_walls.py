@@ -68,6 +68,8 @@ PAGES: dict[str, dict[str, str]] = {
     "reports:document": {"GET": "read"},
     "reports:ask-again": {"POST": "report"},
     "reports:document-file": {"GET": "read"},
+    "proof-book:verification": {"GET": "read"},
+    "proof-book:verify": {"POST": "report"},
 }
 API: dict[str, dict[str, str]] = {
     "api:schema": {"GET": "public"},

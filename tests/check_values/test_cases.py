@@ -8,7 +8,7 @@ from collections import Counter
 
 import pytest
 
-from reports.verification import own_cases, own_files
+from reports.check_values import own_cases, own_files
 from shared.verification.passing import misses
 from shared.verification.registry import KINDS
 from shared.verification.run import run

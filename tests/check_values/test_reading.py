@@ -55,7 +55,7 @@ def test_a_blank_tolerance_is_none():
     [
         ({"id": ""}, "column id: it is empty"),
         ({"kind": ""}, "column kind: it is empty"),
-        ({"kind": "mixx"}, "column kind: no calculation is called 'mixx'. Name one that there is, such as mix"),
+        ({"kind": "mixx"}, "column kind: no calculation is called 'mixx'. Did you mean mix"),
         ({"inputs": "{'a': 1}"}, "column inputs: this is no JSON"),
         ({"inputs": "[1]"}, "column inputs: this is JSON but no object"),
         ({"inputs": ""}, "column inputs: this is no JSON"),

@@ -17,27 +17,31 @@ from reports import services
 
 
 class Command(BaseCommand):
-    help = "Write the PDF report of one inspection, one walk or one line."
+    help = "Write the PDF report of one inspection, one walk or one line, or of the verification of formulas."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         about = parser.add_mutually_exclusive_group(required=True)
         about.add_argument("--inspection", metavar="ID", help="an inspection, by its number or its record id")
         about.add_argument("--walk", metavar="ID", help="a walk, by its number or its record id")
         about.add_argument("--line", metavar="NAME", help="a line, by its name")
+        about.add_argument("--verification", action="store_true", help="the formulas and their check values")
         parser.add_argument("--department", metavar="NAME", help="needed where another department has the same name")
         parser.add_argument("--as-of", metavar="TIME", help="what was known then, ISO 8601 with offset; now if absent")
         parser.add_argument("--out", metavar="FILE.pdf", required=True, type=Path)
 
     def handle(self, *args: Any, **options: Any) -> None:
         as_of = read_instant(options["as_of"])
+        content = services.verification_pdf(as_of=as_of) if options["verification"] else self._about(as_of, options)
+        options["out"].write_bytes(content)
+        self.stdout.write(f"{options['out']}: {len(content)} bytes, data as of {as_of.isoformat(timespec='seconds')}")
+
+    def _about(self, as_of: datetime, options: dict[str, Any]) -> bytes:
         if options["line"]:
             about = {"line": the_one(Line.objects.filter(name=options["line"]), options, "line", options["line"])}
         else:
             name, model = ("inspection", Inspection) if options["inspection"] else ("walk", Walk)
             about = {name: the_one(by_id(model, options[name]), options, name, options[name])}
-        content = services.pdf(as_of=as_of, **about)
-        options["out"].write_bytes(content)
-        self.stdout.write(f"{options['out']}: {len(content)} bytes, data as of {as_of.isoformat(timespec='seconds')}")
+        return services.pdf(as_of=as_of, **about)
 
 
 def by_id(model: type[Inspection] | type[Walk], given: str) -> QuerySet:

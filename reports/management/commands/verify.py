@@ -13,6 +13,7 @@ from django.db import DatabaseError
 from django.utils import timezone
 
 from reports import verification
+from reports.check_values import own_cases, read_file
 from shared.verification.cases import CasesError, CheckValue, read_cases
 from shared.verification.run import Result, run
 from shared.verification.words import share, written
@@ -60,7 +61,7 @@ class Command(BaseCommand):
 
     def _cases(self, given: list[str] | None) -> list[CheckValue]:
         if not given:
-            return verification.own_cases()
+            return own_cases()
         cases = [case for name in given for case in _read(name)]
         first: dict[str, str] = {}
         for case in cases:
@@ -95,7 +96,7 @@ class Command(BaseCommand):
 def _read(name: str) -> list[CheckValue]:
     if name == "-":
         return read_cases(sys.stdin.buffer.read(), "standard input")
-    return verification.read_file(Path(name))
+    return read_file(Path(name))
 
 
 def _cells(result: Result) -> list[str]:
