@@ -5,11 +5,11 @@ PORT ?= 8000
 BIN := .venv/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet install --require-hashes
 
-.PHONY: help run test lint format bench lock packages clean
+.PHONY: help run test lint format bench verify references lock packages clean
 .DEFAULT_GOAL := help
 
 help: ## show this list
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-9s %s\n", $$1, $$2 }' Makefile
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
 
 run: .venv/run.ok ## install, load the demo into an empty database, and serve on PORT (8000)
 	@exec $(BIN)/python manage.py serve --port $(PORT)
@@ -30,6 +30,12 @@ format: .venv/test.ok ## put the code in the house's format
 
 bench: .venv/test.ok ## how quick a rating and a page are, as ratios
 	@exec $(BIN)/python manage.py bench $(ARGS)
+
+verify: .venv/run.ok ## the formulas against their check values
+	@exec $(BIN)/python manage.py verify $(ARGS)
+
+references: .venv/test.ok ## how far each formula is from a reference library
+	@exec $(BIN)/python -m tests.references
 
 lock: .venv/test.ok ## renew both lists of pinned packages from the .in files
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url \

@@ -1,60 +1,14 @@
 import math
 
 import numpy as np
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shared import units
 from shared.units import UNITS, UnitError, from_si, to_si
+from tests.check_values.references.units import ORACLE, REGISTRY
 
-# What an independent table calls each unit, and the SI unit to ask it for.
-ORACLE = {
-    "psi": ("psi", "Pa"),
-    "psig": ("psi", "Pa"),
-    "psia": ("psi", "Pa"),
-    "Pa": ("Pa", "Pa"),
-    "degF": ("degF", "K"),
-    "ddegF": ("delta_degF", "K"),
-    "degC": ("degC", "K"),
-    "K": ("K", "K"),
-    "ft": ("foot", "m"),
-    "in": ("inch", "m"),
-    "m": ("m", "m"),
-    "ft2": ("foot**2", "m**2"),
-    "ft3": ("foot**3", "m**3"),
-    "gal": ("gallon", "m**3"),
-    "mL": ("milliliter", "m**3"),
-    "gpm": ("gallon/minute", "m**3/s"),
-    "gal/h": ("gallon/hour", "m**3/s"),
-    "lb": ("pound", "kg"),
-    "kg": ("kg", "kg"),
-    "lb/h": ("pound/hour", "kg/s"),
-    "BTU": ("Btu_it", "J"),
-    "BTU/h": ("Btu_it/hour", "W"),
-    "BTU/lb": ("Btu_it/pound", "J/kg"),
-    "BTU/gal": ("Btu_it/gallon", "J/m**3"),
-    "hp": ("horsepower", "W"),
-    "W": ("W", "W"),
-    "kW": ("kW", "W"),
-    "V": ("V", "V"),
-    "A": ("A", "A"),
-    "Ah": ("A*hour", "C"),
-    "Hz": ("Hz", "Hz"),
-    "ohm": ("ohm", "ohm"),
-    "mph": ("mile/hour", "m/s"),
-    "s": ("s", "s"),
-    "min": ("minute", "s"),
-    "h": ("hour", "s"),
-    "day": ("day", "s"),
-    "month": ("month", "s"),
-    "percent": ("percent", "dimensionless"),
-    "ppm": ("ppm", "dimensionless"),
-    "ratio": ("dimensionless", "dimensionless"),
-    "count": ("count", "dimensionless"),
-}
-REGISTRY = pint.UnitRegistry()
 NUMBERS = st.floats(-1e9, 1e9, allow_nan=False)
 
 
