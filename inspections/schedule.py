@@ -44,7 +44,7 @@ class Rule:
         months: calendar interval, None where only events ask for the proof again. [month]
         grace_days: past due before the evidence is stale. [day]
         events: letters of events that ask for it again.
-        origin: law, maker, modes, standard or policy.
+        origin: law, maker, own, modes, standard or policy.
     """
 
     months: int | None
@@ -76,7 +76,7 @@ def calendar_letter(intervals: str) -> str | None:
 
 
 def rule_for(intervals: str, override: Override | None = None) -> Rule:
-    """Return the rule of one mode: the law, then the maker, then its letters, then standards and policy.
+    """Return the rule of one mode: law, maker or own decision, then its letters, then standards and policy.
 
     Args:
         intervals: letters of the mode. [-]
@@ -84,7 +84,7 @@ def rule_for(intervals: str, override: Override | None = None) -> Rule:
     """
     events = frozenset(letter for letter in letters_of(intervals) if letter in EVENTS)
     letter = calendar_letter(intervals)
-    if override is not None and (override.origin in ("law", "maker") or letter is None):
+    if override is not None and (override.origin in ("law", "maker", "own") or letter is None):
         # The law's day is the law's day.
         grace = 0 if override.origin == "law" else override.grace_days
         return Rule(override.months, grace, events, override.origin, override.source)

@@ -145,7 +145,7 @@ class Interval(models.Model):
     mode_code = models.CharField(max_length=8)
     months = models.PositiveSmallIntegerField()
     grace_days = models.PositiveSmallIntegerField(default=0)
-    origin = models.CharField(max_length=12)  # law, maker, modes, standard, policy: earlier wins
+    origin = models.CharField(max_length=12)  # one of inventory.queries.catalogue.ORIGINS
     source = models.CharField(max_length=200, blank=True)
     effective_on = models.DateField()
 

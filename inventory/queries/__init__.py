@@ -1,6 +1,14 @@
 """What the cache answers: what stands where, in which state, what is carried against what must be, and the limits."""
 
-from inventory.queries.catalogue import in_force, intervals_for, kinds_for, limits_for, limits_of_kinds, modes_for
+from inventory.queries.catalogue import (
+    in_force,
+    intervals_for,
+    kinds_for,
+    limits_for,
+    limits_of_kinds,
+    modes_for,
+    stronger,
+)
 from inventory.queries.lists import CrewStanding, crew_of, crews_of, load_list, load_lists
 from inventory.queries.places import place_ids_within
 from inventory.queries.seals import SealStanding, seal_key, seals
@@ -37,4 +45,5 @@ __all__ = [
     "standing",
     "standing_of_department",
     "standing_of_items",
+    "stronger",
 ]

@@ -14,8 +14,9 @@ from django.db.models import Q
 from inventory.models import FailureMode, Interval, ItemKind, Limit
 from shared.models import Department
 
-# Where an interval comes from, strongest first; a tighter maker's value is kept beside the law (see intervals_for).
-ORIGINS = ("law", "maker", "modes", "standard", "policy")
+# Where an interval comes from, strongest first; ``own`` is what the department decided itself (see intervals_for).
+ORIGINS = ("law", "maker", "own", "modes", "standard", "policy")
+BINDING = frozenset({"law", "maker", "own"})  # these override a mode's own letters; standard and policy only fill in
 
 
 def in_force(rows: Iterable[Any], on: date, key: Callable[[Any], Hashable]) -> dict[Hashable, Any]:
@@ -60,10 +61,12 @@ def _in_force_of(rows: Sequence[Limit], kind_id: int | None, on: date) -> dict[s
 def intervals_for(department: Department, on: date) -> dict[tuple[str, str], Interval]:
     """Return by (kind key or "", mode code) the interval that overrides the mode's own letters on a day.
 
-    The law wins, then the maker, then the letters of the mode (no row), then the standard and policy; but a maker
-    who asks for a shorter interval than the law is followed, since that keeps the law too.
+    Of the law, the maker and the department's own decision the shortest wins, since it keeps the others too; then
+    come the letters of the mode (no row), then the standard and policy that ship with the catalogue.
     """
     rows = Interval.objects.filter(department=department).select_related("kind")
+    # what ships holds since ever; what a maker or the department says, from its own day on
+    rows = [row for row in rows if row.effective_on <= on or row.origin not in ("maker", "own")]
     newest = in_force(rows, on, lambda r: (r.kind.key if r.kind else "", r.mode_code, r.origin))
     chosen: dict[tuple[str, str], Interval] = {}
     for (kind_key, code, _), row in newest.items():
@@ -74,6 +77,17 @@ def intervals_for(department: Department, on: date) -> dict[tuple[str, str], Int
 
 
 def _wins(row: Interval, held: Interval) -> bool:
-    if {row.origin, held.origin} == {"law", "maker"}:
-        return row.months < held.months or (row.months == held.months and row.origin == "law")
+    if {row.origin, held.origin} <= BINDING:
+        return (row.months, ORIGINS.index(row.origin)) < (held.months, ORIGINS.index(held.origin))
     return ORIGINS.index(row.origin) < ORIGINS.index(held.origin)
+
+
+def stronger(of_kind: Interval | None, general: Interval | None) -> Interval | None:
+    """Return which interval governs a mode on a kind: the kind's own, unless it loosens what binds every kind."""
+    if of_kind is None or general is None:
+        return of_kind or general
+    if general.origin not in BINDING:
+        return of_kind
+    if of_kind.origin not in BINDING:
+        return general
+    return general if general.origin != "own" and _wins(general, of_kind) else of_kind

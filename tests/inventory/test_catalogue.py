@@ -9,6 +9,7 @@ from inventory.models import FailureMode, Interval, ItemKind, Limit
 from inventory.queries import intervals_for, kinds_for, limits_for, modes_for
 from inventory.services import load_catalogue, set_failure_mode, set_interval, set_limit
 from inventory.services.catalogue import shipped_kinds, shipped_lists, shipped_rows
+from shared.api import Conflict
 from shared.models import AuditEntry
 
 START, LATER = date(2024, 1, 1), date(2025, 7, 1)
@@ -90,10 +91,13 @@ def test_the_law_on_ground_tests_is_quarterly(loaded):
     assert (row.months, row.origin) == (3, "law")
 
 
-@pytest.mark.parametrize(("months", "origin"), [(1, "maker"), (6, "law")])
-def test_a_maker_wins_over_the_law_only_where_it_asks_for_more(loaded, hollis, months, origin):
-    set_interval(department=loaded, mode_code="PW2", months=months, on=LATER, by=hollis, origin="maker")
+@pytest.mark.parametrize("origin", ["maker", "own"])
+def test_whoever_asks_for_more_than_the_law_is_followed_and_for_less_is_refused(loaded, hollis, origin):
+    with pytest.raises(Conflict, match="The law asks for it every 3 months"):
+        set_interval(department=loaded, mode_code="PW2", months=6, on=LATER, by=hollis, origin=origin)
+    set_interval(department=loaded, mode_code="PW2", months=1, on=LATER, by=hollis, origin=origin)
     assert intervals_for(loaded, LATER)["", "PW2"].origin == origin
+    assert intervals_for(loaded, date(2025, 6, 30))["", "PW2"].origin == "law"
 
 
 def test_every_code_the_kinds_name_is_a_mode_and_every_list_names_kinds():
