@@ -121,7 +121,7 @@ def party_per_hour(walking_share: Value, walking_per_hour: Value | float, carrie
     within("carried_per_hour", carried_per_hour, 0.0, unit="1/h")
     # A stage that nobody goes through holds nobody back.
     share = np.asarray(walking_share, float)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         walking = np.where(share > 0, walking_per_hour / share, math.inf)
         carried = np.where(share < 1, carried_per_hour / (1 - share), math.inf)
     rate: Value = shaped(np.minimum(walking, carried), walking_share, walking_per_hour, carried_per_hour)
