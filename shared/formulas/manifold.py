@@ -75,8 +75,9 @@ def manifold_end(
 ) -> RunEnd:
     """When manifolded cylinders stop feeding a burner: the vapour rate falls under the draw, or the fuel is gone.
 
-    The rate only falls as contents fall, and is nothing at empty, so vapour_s is never the later one. Fuel is said to
-    bind where no more than a tenth of the nominal contents is left by then: that much is never counted on.
+    The rate falls with the contents and is nothing at empty, so vapour_s is never the later one; a manifold short at
+    the start counts as short, though uneven cylinders may give more once they share. Fuel is said to bind where no more
+    than a tenth of the nominal contents is left by then: that much is never counted on.
 
     Args:
         contents_kg: propane in each cylinder at the start, >= 0, shape (n,). [kg]

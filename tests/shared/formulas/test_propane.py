@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shared.formulas import heat, propane
+from shared.formulas import air, heat, manifold, propane
 from shared.units import from_si, to_si
 
 NOMINAL = to_si(100.0, "lb")
@@ -202,5 +202,125 @@ def test_twenty_pounds_last_as_long_as_their_heat():
     ],
 )
 def test_nonsense_is_refused_by_name_and_range(call, named):
+    with pytest.raises(ValueError, match=named):
+        call()
+
+
+# --- filling, weighing, altitude ---------------------------------------------------------------------------------
+
+
+def test_a_cylinder_of_47_6_pounds_of_water_holds_20_pounds():
+    assert from_si(propane.fill_limit_kg(lb(47.6)), "lb") == pytest.approx(20.0, abs=0.01)
+    # 29 CFR 1910.110: 100 gal, 42 %, SG 0.510, factor 1.031.
+    assert propane.fill_limit_m3(100.0, 0.42, 0.51, 1.031) == pytest.approx(79.8, abs=0.1)
+
+
+def test_what_the_scale_says_less_the_tare_is_held():
+    assert propane.held_kg(lb(37.0), lb(17.0)) == pytest.approx(lb(20.0))
+    assert from_si(propane.fuel_energy_j(lb(20.0), propane.HEATING_VALUE_J_KG), "BTU") == pytest.approx(430_960)
+
+
+@given(t=st.floats(200.0, 360.0), height=st.floats(0, 5000))
+def test_a_hill_raises_the_gauge_and_lowers_the_boiling_point(t, height):
+    there = air.station_pressure_pa(height)
+    lift = propane.cylinder_gauge_pa(t, there) - propane.cylinder_gauge_pa(t)
+    assert lift == pytest.approx(air.STANDARD_ATMOSPHERE_PA - there, abs=1e-6)
+    assert propane.saturation_temperature_k(there) <= propane.saturation_temperature_k(air.STANDARD_ATMOSPHERE_PA)
+    assert propane.cylinder_gauge_pa(propane.saturation_temperature_k(there), there) == pytest.approx(0, abs=1.0)
+
+
+# --- cylinders on one manifold -----------------------------------------------------------------------------------
+
+
+def test_one_full_cylinder_at_0_degf_strands_half_of_its_gas_under_a_draw_of_64000():
+    # The chart gives 64,000 at 50 lb: 50 * 21,548 / 64,000 = 16.83 h, though the gas would last twice that.
+    draw = to_si(64_000.0, "BTU/h")
+    found = manifold.manifold_end([NOMINAL], [NOMINAL], to_si(0.0, "degF"), draw, propane.burn_kg(draw, 1.0))
+    assert found.vapour_s / 3600 == pytest.approx(16.834, abs=0.001)
+    assert found.fuel_s == pytest.approx(2 * found.vapour_s, rel=1e-6)
+    assert found.stranded_kg == pytest.approx(lb(50.0), rel=1e-6)
+    assert found.binds == "vapour rate"
+
+
+def test_a_small_draw_in_warm_air_ends_with_the_fuel():
+    draw = to_si(20_000.0, "BTU/h")
+    found = manifold.manifold_end([NOMINAL], [NOMINAL], to_si(70.0, "degF"), draw, propane.burn_kg(draw, 1.0))
+    assert found.binds == "fuel"
+    assert found.stranded_kg < 0.1 * NOMINAL
+    assert found.vapour_s < found.fuel_s
+
+
+def test_a_draw_that_burns_nothing_on_average_never_ends_and_too_large_a_draw_never_starts():
+    assert manifold.manifold_end([NOMINAL], [NOMINAL], 280.0, 1e3, 0.0)[:2] == (math.inf, math.inf)
+    assert manifold.manifold_end([NOMINAL], [NOMINAL], 280.0, 1e9, 1.0).vapour_s == 0.0
+    assert manifold.manifold_rate_w([NOMINAL], [NOMINAL], 280.0, 1.0, 2 * NOMINAL) == 0.0
+    assert manifold.manifold_rate_w([0.0], [NOMINAL], 280.0) == 0.0
+
+
+CONTENTS = st.lists(st.floats(0.1, 45.0), min_size=1, max_size=4)
+
+
+@given(contents=CONTENTS, air_k=st.floats(240, 300), draw=st.floats(1e3, 1e5), factor=st.floats(0.1, 1.0))
+def test_the_rate_holds_until_the_end_and_not_after(contents, air_k, draw, factor):
+    at = (contents, [NOMINAL] * len(contents), air_k)
+    burn = propane.burn_kg(draw, 1.0)
+    found = manifold.manifold_end(*at, draw, burn, factor)
+    assert 0 <= found.vapour_s <= found.fuel_s
+    if found.vapour_s == 0:
+        assert manifold.manifold_rate_w(*at, factor) < draw
+    else:
+        assert manifold.manifold_rate_w(*at, factor, burn * found.vapour_s * (1 - 1e-6)) >= draw * (1 - 1e-6)
+        later = min(sum(contents), burn * (found.vapour_s + found.fuel_s * 1e-6))
+        assert manifold.manifold_rate_w(*at, factor, later) <= draw * (1 + 1e-5)
+
+
+@given(
+    nominal=SIZES,
+    fill=st.floats(0.2, 1.0),
+    air_k=st.floats(240, 300),
+    draw=st.floats(1e3, 3e5),
+    hours=st.floats(0.1, 24),
+)
+def test_the_count_of_cylinders_carries_the_run_and_one_fewer_does_not(nominal, fill, air_k, draw, hours):
+    size, burn, run_s = lb(nominal), propane.burn_kg(draw, 1.0), 3600 * hours
+    found = manifold.cylinders_needed(size, fill * size, air_k, draw, burn, run_s)
+
+    def carries(count):
+        at = ([fill * size] * count, [size] * count, air_k)
+        held = fill * size * count >= burn * run_s * (1 - 1e-9)
+        lowest = min(manifold.manifold_rate_w(*at), manifold.manifold_rate_w(*at, 1.0, burn * run_s))
+        return held and lowest >= draw * (1 - 1e-8)
+
+    assert found.needed >= max(found.for_fuel, found.at_start)
+    assert carries(found.needed)
+    assert found.needed == 1 or not carries(found.needed - 1)
+
+
+def test_air_below_the_boiling_point_wants_more_cylinders_than_there_are():
+    found = manifold.cylinders_needed(NOMINAL, NOMINAL, to_si(-50.0, "degF"), 1e4, 1e-4, 3600.0)
+    assert (found.needed, found.at_start, found.binds) == (None, None, "vapour rate")
+
+
+@pytest.mark.parametrize(
+    ("call", "named"),
+    [
+        (lambda: propane.held_kg(lb(16.0), lb(17.0)), "gross_kg - tare_kg must be at least 0 kg"),
+        (lambda: propane.fuel_energy_j(-1.0, 1.0), "amount must be at least 0"),
+        (lambda: propane.vapour_volume_m3(1.0, 0.0), "m3_per_kg must be above 0"),
+        (lambda: propane.fill_limit_kg(10.0, 42.0), "filling_density must be above 0 and at most 1 ratio"),
+        (lambda: propane.fill_limit_m3(1.0, 0.42, 0.0, 1.0), "specific_gravity must be above 0"),
+        (lambda: propane.cylinder_gauge_pa(280.0, 14.7), "baro_pa must be at least 50000"),
+        (lambda: propane.cylinder_gauge_pa(to_si(400.0, "degF")), "t_k must be at least 200 and at most 360 K"),
+        (lambda: propane.wetted_m2(0.0, 0.3), "contents_kg must be above 0 kg"),
+        (lambda: manifold.manifold_rate_w([1.0], [], 280.0), "one value for each cylinder"),
+        (lambda: manifold.manifold_rate_w([1.0, math.nan], [9.0, 9.0], 280.0), "contents_kg must be at least 0 kg"),
+        (lambda: manifold.manifold_rate_w([1.0], [0.0], 280.0), "nominal_kg must be above 0 kg"),
+        (lambda: manifold.manifold_rate_w([1.0], [9.0], 280.0, 1.5), "factor must be at least 0 and at most 1"),
+        (lambda: manifold.manifold_end([1.0], [9.0], 280.0, 0.0, 1.0), "draw_w must be above 0 W"),
+        (lambda: manifold.cylinders_needed(9.0, 10.0, 280.0, 1.0, 1.0, 1.0), "fill_kg must be above 0 and at most 9"),
+        (lambda: manifold.cylinders_needed(9.0, 9.0, 280.0, 1.0, 1.0, 0.0), "run_s must be above 0 s"),
+    ],
+)
+def test_gas_without_sense_is_refused_by_name_and_range(call, named):
     with pytest.raises(ValueError, match=named):
         call()
