@@ -303,8 +303,9 @@ def forecast(
     if len(times) != len(values):
         raise ValueError(f"times and values must be equally many, got {len(times)} and {len(values)}")
     x, y = (np.array(given, dtype=np.float64) for given in (times, values))
-    within("times", x, unit="time")
-    within("values", y, unit="of the reading")
+    if x.size:
+        within("times", x, unit="time")
+        within("values", y, unit="of the reading")
     if since is not None:
         within("since", since, unit="time")
         x, y = x[x >= since], y[x >= since]

@@ -385,7 +385,7 @@ def parallel_failure_rare(q: Value, beta: float, n: int) -> Value:
         n: how many there are, >= 1. [-]
 
     Returns:
-        ((1 - beta) q)**n + beta q, counting twice what both give: at most beta q times the first term high. [-]
+        ((1 - beta) q)**n + beta q; low by about (n - 1) beta q times its first term. [-]
 
     Raises:
         ValueError: an argument is out of range.
