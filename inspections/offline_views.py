@@ -33,9 +33,11 @@ from shared.walls import allowed
 
 APP: Final = "inspections/app.js"
 MODULES: Final = tuple(
-    f"inspections/{name}.js" for name in ("dom", "store", "forms", "timers", "queue", "pictures", "scan", "pages")
+    f"inspections/{name}.js"
+    for name in ("dom", "forms", "links", "pages", "pictures", "queue", "scan", "store", "timers")
 )
-SHEETS: Final = ("shared/holdair.css", "shared/walk.css")
+SHEETS: Final = ("shared/holdair.css", "shared/walk.css", "inspections/offline.css")
+MARKS: Final = ("whole", "unproven", "limited", "down", "unrecorded")
 ICONS: Final = ("shared/icon-192.png", "shared/icon-512.png", "shared/icon-maskable-512.png", "shared/mark.svg")
 TEMPLATES: Final = ("offline.html", "worker.js")
 ANY_DAY: Final = timedelta(days=3650)  # a phone's clock further off than this tells nothing
@@ -56,7 +58,7 @@ def version() -> str:
 @require_GET
 def app(request: HttpRequest) -> HttpResponse:
     """Show the page that a phone keeps; without script it leads to the Walk's own pages."""
-    response = render(request, "inspections/offline.html", {"version": version(), "app": static(APP)})
+    response = render(request, "inspections/offline.html", {"version": version(), "app": static(APP), "marks": MARKS})
     response["Cache-Control"] = "no-cache"
     return response
 

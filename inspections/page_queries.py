@@ -113,10 +113,15 @@ def _place_due(place: Place, things: int, checks: Sequence[tuple[date, str]]) ->
     return PlaceDue(place, things, len(checks), never, min(dated, default=None))
 
 
-def open_walks(department: Department, by: User) -> QuerySet[Walk]:
-    """Return somebody's walks that are not signed, with how many checks each has."""
-    walks = Walk.objects.filter(department=department, by=by, signed_at=None).select_related("place")
-    return walks.annotate(checks=Count("inspections")).order_by("-started_at")
+def open_walks(department: Department, by: User) -> tuple[list[Walk], list[Walk]]:
+    """Return the walks that are not signed, with how many checks each has: somebody's own, and those of others."""
+    walks = queries.open_walks(department).annotate(checks=Count("inspections"))
+    mine: list[Walk] = []
+    others: list[Walk] = []
+    for walk in walks:
+        walk.walker_name = walk.taken_name or walk.by.signed_name
+        (mine if (walk.taken_by or walk.by_id) == by.pk else others).append(walk)
+    return mine, others
 
 
 def signed_walks(department: Department) -> QuerySet[Walk]:
@@ -256,6 +261,19 @@ class WalkView:
     @property
     def left_due(self) -> int:
         return sum(check.is_due for row in (*self.rows, *self.lines) for check in row.pressing)
+
+    @property
+    def containers(self) -> list[Place]:
+        """Return the containers that something here stands in."""
+        places = {row.place.pk: row.place for row in self.rows if row.place}
+        return [place for place in places.values() if place.sort == Place.Sort.CONTAINER]
+
+    @property
+    def took(self) -> float | None:
+        """Return how long it took from its beginning to its signature. [min]"""
+        if self.walk.signed_at is None:
+            return None
+        return (self.walk.signed_at - self.walk.started_at).total_seconds() / 60
 
     @property
     def percent(self) -> float:

@@ -14,11 +14,14 @@ from typing import Any, Final
 from django.db import transaction
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils import timezone
 from rest_framework import exceptions, serializers
 
 from inspections import services
 from inspections.api import ValuesField
 from inspections.models import Inspection, Photo, Walk, WalkTakeUp
+from inspections.page_queries import walk_view
+from inspections.queries import QualityFlag, quality
 from inspections.verdicts.core import ReadingError
 from inventory.models import Count, Item, Line, Lot, Place, Seal
 from inventory.services import record_count, record_seal
@@ -188,7 +191,19 @@ def _sign(sent: dict[str, Any], sender: Sender) -> dict[str, Any]:
         signed_at=sender.at(sent["happened_at"]),
         note=sent["note"],
     )
-    return _recorded(known, reverse("inspections:round", args=[walk.pk]))
+    walk.refresh_from_db()
+    return _recorded(known, reverse("inspections:round", args=[walk.pk])) | {"done": _came_to(walk, sender)}
+
+
+def _came_to(walk: Walk, sender: Sender) -> dict[str, Any]:
+    """Return what a walk came to, for the screen that ends it."""
+    view = walk_view(walk, sender.now, timezone.localdate(sender.now))
+    told = [f"{flag.inspection.item.tag}: {flag.text}" if _of_item(flag) else flag.text for flag in quality(walk)]
+    return {"reached": view.reached, "total": view.total, "found": len(view.found), "quality": told}
+
+
+def _of_item(flag: QualityFlag) -> bool:
+    return flag.inspection is not None and flag.inspection.item is not None
 
 
 def _check(sent: dict[str, Any], sender: Sender) -> dict[str, Any]:

@@ -17,6 +17,7 @@ urlpatterns = [
     path("sync/photo", offline_views.sync_photo, name="sync-photo"),
     path("<int:pk>/", views.walk, name="round"),
     path("<int:pk>/seen", views.seen, name="seen"),
+    path("<int:pk>/take-up", views.take_up, name="take-up"),
     path("<int:pk>/sign", views.sign, name="sign"),
     path("check/<str:of>/<int:pk>/<slug:check_key>/", views.check, name="check"),
     path("records/<uuid:client_id>/", views.inspection, name="inspection"),

@@ -13,11 +13,12 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django.views.decorators.vary import vary_on_headers
 
-from inspections import page_queries, page_records, services
+from inspections import page_queries, page_records, queries, services
 from inspections.forms import CheckForm, OpenWalkForm, SeenForm, SignForm
 from inspections.models import Inspection, Procedure, Walk
 from inspections.services.record import may_be_checked
 from inspections.verdicts.core import ReadingError
+from inventory.forms import OnceForm
 from inventory.models import Item, Line, Lot, Place
 from inventory.queries import limits_for
 from inventory.views import signed
@@ -33,9 +34,11 @@ SUBJECTS = {"item": Item, "lot": Lot, "line": Line}
 def walks(request: HttpRequest) -> HttpResponse:
     """Show the places with what is due there, and the walks that are open."""
     places = page_queries.places_due(request.department, timezone.now(), timezone.localdate())
+    mine, others = page_queries.open_walks(request.department, request.user)
     context = {
         "places": [(place, OpenWalkForm(initial={"place": place.place.pk})) for place in places],
-        "mine": page_queries.open_walks(request.department, request.user),
+        "mine": mine,
+        "others": [(walk, OnceForm()) for walk in others],
         "signed": page_queries.signed_walks(request.department)[:5],
     }
     return render(request, "inspections/walks.html", context)
@@ -87,6 +90,10 @@ def walk(request: HttpRequest, pk: int) -> HttpResponse:
         # A tag that means one thing is where somebody stands: what presses there comes next.
         "next": view.next_after(found[0].of, found[0].pk) if typed and len(found) == 1 else view.next_after(),
         "may_add": view.walk.signed_at is None,
+        "walker": queries.walker(view.walk)[0],
+        "take_up_form": OnceForm(),
+        "containers": view.containers,
+        "quality": queries.quality(view.walk) if view.walk.signed_at else [],
     }
     fragment = request.htmx and not request.htmx.history_restore_request
     return render(request, "inspections/_rows.html" if fragment else "inspections/walk.html", context)
@@ -115,6 +122,21 @@ def seen(request: HttpRequest, pk: int) -> HttpResponse:
     except Conflict as refused:
         messages.error(request, str(refused))
     return redirect(f"{reverse('inspections:round', args=[pk])}#item-{item.pk}")
+
+
+@allowed("walk")
+@require_POST
+def take_up(request: HttpRequest, pk: int) -> HttpResponse:
+    """Go on with a walk that somebody else began; pressed twice it is taken up once."""
+    walk, form = _walk_of(request, pk), OnceForm(request.POST)
+    if form.is_valid():
+        try:
+            services.take_up_walk(walk=walk, happened_at=timezone.now(), **signed(request), **form.cleaned_data)
+        except Conflict as refused:
+            messages.error(request, str(refused))
+        else:
+            messages.success(request, "It is yours now, and yours to sign.")
+    return redirect("inspections:round", pk=pk)
 
 
 @allowed("walk")

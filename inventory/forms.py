@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from django import forms
 
-from inventory.models import Line, Place, StateEvent
+from inventory.models import Line, Place, Seal, StateEvent
 from shared.models import Department
 
 Event = StateEvent.Event
@@ -86,3 +86,17 @@ class CountForm(OnceForm):
     def __init__(self, data: Any = None, *, department: Department, **kwargs: Any) -> None:
         super().__init__(data, **kwargs)
         self.fields["line"].queryset = Line.objects.filter(department=department)
+
+
+class SealForm(OnceForm):
+    """How a container's seal is found, or a new one. The number is read off the seal: none is filled in."""
+
+    event = forms.ChoiceField(
+        label="The seal was", choices=Seal.Event.choices, widget=forms.RadioSelect,
+        error_messages={"required": "Say how the seal was found, or that it was applied."},
+    )  # fmt: skip
+    number = forms.CharField(
+        label="Number on the seal", max_length=40, error_messages={"required": "Read the number off the seal."},
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )  # fmt: skip
+    note = forms.CharField(label="Note", max_length=240, required=False)

@@ -113,6 +113,11 @@ class PlaceView:
     items: list[ItemStanding]
     lots: list[LotStanding]
     lines: list[Line]
+    seal: queries.SealStanding | None = None
+
+    @property
+    def is_container(self) -> bool:
+        return self.place.sort == Place.Sort.CONTAINER
 
 
 def standing_at(department: Department, place: Place, at: datetime) -> tuple[list[ItemStanding], list[LotStanding]]:
@@ -137,6 +142,7 @@ def place_view(department: Department, place: Place, at: datetime) -> PlaceView:
         items=items,
         lots=lots,
         lines=list(Line.objects.filter(department=department, home=place)),
+        seal=queries.seals(department, at, at).get(place.pk) if place.sort == Place.Sort.CONTAINER else None,
     )
 
 

@@ -12,6 +12,7 @@ urlpatterns = [
     path("items/<int:pk>/move", views.move, name="move"),
     path("items/<int:pk>/state", views.change_state, name="change-state"),
     path("places/<int:pk>/", views.place, name="place"),
+    path("places/<int:pk>/seal", views.seal, name="seal"),
     path("lines/<int:pk>/", views.load_list, name="load-list"),
     path("lots/", views.lot_list, name="lot-list"),
     path("lots/<int:pk>/count", views.count_lot, name="count-lot"),

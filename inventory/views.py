@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django.views.decorators.vary import vary_on_headers
 
 from inventory import page_queries, services
-from inventory.forms import CountForm, MoveForm, OnceForm, StateForm
+from inventory.forms import CountForm, MoveForm, OnceForm, SealForm, StateForm
 from inventory.models import Count, Item, Line, Lot, Place, Posting
 from inventory.panels import panels_of
 from inventory.queries import ItemStanding
@@ -60,10 +60,35 @@ def item_list(request: HttpRequest) -> HttpResponse:
 @require_GET
 def place(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one place with what stands in it; printed, it is the place's wall sheet."""
-    found = get_object_or_404(Place.objects.select_related("within__within"), pk=pk, department=request.department)
+    return _place_page(request, _place(request, pk), SealForm())
+
+
+def _place(request: HttpRequest, pk: int) -> Place:
+    return get_object_or_404(Place.objects.select_related("within__within"), pk=pk, department=request.department)
+
+
+def _place_page(request: HttpRequest, found: Place, form: SealForm, status: int = 200) -> HttpResponse:
     now = timezone.now()
-    context = {"view": page_queries.place_view(request.department, found, now), "now": now}
-    return render(request, "inventory/place.html", context)
+    context = {"view": page_queries.place_view(request.department, found, now), "now": now, "seal_form": form}
+    return render(request, "inventory/place.html", context, status=status)
+
+
+@allowed("walk")
+@require_POST
+def seal(request: HttpRequest, pk: int) -> HttpResponse:
+    """Record that a container was sealed, or how its seal was found."""
+    found, form = _place(request, pk), SealForm(request.POST)
+    if form.is_valid():
+        try:
+            row = services.record_seal(place=found, happened_at=timezone.now(), **signed(request), **form.cleaned_data)
+        except AlreadySent:
+            form.say_other()
+        except Conflict as refused:
+            form.add_error(None, str(refused))
+        else:
+            messages.success(request, f"{found}: seal {row.number}, {row.get_event_display().lower()}.")
+            return redirect("inventory:place", pk=pk)
+    return _place_page(request, found, form, status=422)
 
 
 # Items -------------------------------------------------------------------------------------------------------------
