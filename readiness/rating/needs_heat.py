@@ -36,6 +36,7 @@ def heat_wants(means: Means, ask: Ask) -> tuple[Want, ...]:
                 "count",
                 means.supplies("mixing_valve", capacity.counted),
                 kind="mixing_valve",
+                basis=_why_mixed(in_use),
             )
         )
     if means.is_recorded("regulator"):
@@ -45,6 +46,16 @@ def heat_wants(means: Means, ask: Ask) -> tuple[Want, ...]:
     if means.is_recorded("propane"):
         wants += _gas(means, ask, need_w, need_w * fuel_per_output(in_use))
     return tuple(wants)
+
+
+def _why_mixed(in_use: Sequence[Supply]) -> str:
+    """Say why no head may hang on the hottest setting recorded; nothing where none is recorded, or it may."""
+    recorded = (capacity.number(row.standing.item, "set_degF") for row in in_use)
+    hottest = max((set_f for set_f in recorded if set_f is not None and 32 <= set_f <= 212), default=None)
+    if hottest is None:
+        return ""
+    found = heat.head_connection(to_si(hottest, "degF"))
+    return "" if found.direct else found.why
 
 
 def heaters_in_use(means: Means, need_w: float) -> tuple[Supply, ...]:

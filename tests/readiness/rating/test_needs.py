@@ -143,6 +143,19 @@ def test_every_heater_in_use_needs_a_mixing_valve_of_its_own():
     assert limits(strong) == []
 
 
+def test_a_heater_set_to_120_insists_on_mixing_before_a_head_and_says_why():
+    def valve_limit(set_degf):
+        hot = [replace(of(line(), t), spec={"input_btu_h": 190_000, "set_degF": set_degf}) for t in ("WH-01", "WH-02")]
+        facts = but(line(), *hot, *(replace(of(line(), t), state="lent") for t in ("MV-01", "MV-02")))
+        return next(limit for limit in rate(facts, RATED).limits if limit.resource == "mixing valve")
+
+    insists = valve_limit(120.0)
+    assert (insists.need, insists.have) == (2, 0)
+    assert "120 °F (49 °C) at its outlet" in insists.basis
+    assert "mix it down before a head" in insists.basis
+    assert valve_limit(100.0).basis == ""
+
+
 def test_a_run_held_at_set_point_is_a_least_output_and_the_plate_stands_claimed():
     held = Measured(to_si(100_000, "BTU/h"), AT.date(), "held run", at_least=True)
     plate = item("WH-01", "heater", spec={"input_btu_h": 190_000}, measured={"heater_output_w": held})
