@@ -10,8 +10,9 @@ from inspections.queries.evidence import (
     evidence_word,
     line_evidence,
 )
-from inspections.queries.faults import OpenDeficiency, open_deficiencies
+from inspections.queries.faults import Episode, OpenDeficiency, fault_episodes, open_deficiencies
 from inspections.queries.histories import History, histories
+from inspections.queries.instruments import Meter, in_question, instrument_of, instruments
 from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
 from inspections.queries.walks import QualityFlag, open_walks, quality, quality_of, walker
@@ -20,8 +21,10 @@ __all__ = [
     "WEAKEST_FIRST",
     "DoubtInterval",
     "DueCheck",
+    "Episode",
     "EvidenceOfMode",
     "History",
+    "Meter",
     "MeasuredOf",
     "OpenDeficiency",
     "Proofs",
@@ -30,7 +33,11 @@ __all__ = [
     "due",
     "evidence",
     "evidence_word",
+    "fault_episodes",
     "histories",
+    "in_question",
+    "instrument_of",
+    "instruments",
     "line_evidence",
     "measured",
     "open_deficiencies",

@@ -1,5 +1,7 @@
 """What can be done in this room. Each service takes keyword arguments only and is one transaction."""
 
+from inspections.services.amending import amend_procedure, make_check
+from inspections.services.instruments import record_calibration
 from inspections.services.procedures import load_procedures
 from inspections.services.record import record_inspection
 from inspections.services.register import import_checks
@@ -8,7 +10,10 @@ from inspections.services.walks import open_walk, sign_walk, take_up_walk
 
 __all__ = [
     "bring_back_by_hand",
+    "amend_procedure",
     "import_checks",
+    "make_check",
+    "record_calibration",
     "load_procedures",
     "open_walk",
     "record_inspection",
