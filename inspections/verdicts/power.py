@@ -5,7 +5,7 @@ from datetime import date
 from inspections.verdicts.core import Outcome, Subject, Verdict
 from inspections.verdicts.judgement import Judgement, Limits, Readings, shown, si
 from shared.formulas import electric
-from shared.formulas.dates import add_months
+from shared.formulas.dates import months_between
 
 SUSPECT_12V = 11.8  # below it a lead-acid battery is suspect, not merely low
 
@@ -162,15 +162,6 @@ def _fuel(j: Judgement) -> None:
     text = f"Fuel {months:.1f} months old{', not stabilised' if j.yes('stabilised') is False else ''}."
     if j.weigh("fuel_date", key, months, text) is Outcome.FAIL:
         j.present("GN1", f"{text} It is not to be trusted to start: change the fuel.")
-
-
-def months_between(first: date, last: date) -> float:
-    """Return calendar months from one day to another: the same day of a later month is a whole number of them."""
-    whole = 12 * (last.year - first.year) + last.month - first.month
-    if add_months(first, whole) > last:
-        whole -= 1
-    start, end = add_months(first, whole), add_months(first, whole + 1)
-    return whole + (last - start).days / (end - start).days
 
 
 def _loaded(j: Judgement) -> None:

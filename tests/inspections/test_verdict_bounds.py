@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from inspections.verdicts.power import months_between
+from shared.formulas.dates import months_between
 from tests.inspections.judging import CATALOGUE, judged, kinds, limits, modes
 
 HOLD = "P_set_psi=10; rest_min={rest}; P1_psi=10.000; T1_F=60.0; P2_psi={p2}; T2_F={t2}; hold_min={hold}; "

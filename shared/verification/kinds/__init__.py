@@ -5,12 +5,27 @@ from shared.verification.kinds import (
     dates,
     drift,
     electric,
+    generators,
     greywater,
     heat,
     hydraulics,
+    money,
     people,
     propane,
     reliability,
 )
 
-__all__ = ["air", "dates", "drift", "electric", "greywater", "heat", "hydraulics", "people", "propane", "reliability"]
+__all__ = [
+    "air",
+    "dates",
+    "drift",
+    "electric",
+    "generators",
+    "greywater",
+    "heat",
+    "hydraulics",
+    "money",
+    "people",
+    "propane",
+    "reliability",
+]

@@ -5,7 +5,8 @@ from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shared.formulas.dates import add_months, month_end, remove_by, requalify_by
+from shared.formulas import dates
+from shared.formulas.dates import Star, add_months, month_end, months_between, remove_by, requalify_by
 
 MADE = date(2014, 6, 1)
 DAYS = st.dates(date(1950, 1, 1), date(2060, 12, 31))
@@ -61,7 +62,7 @@ def test_the_permit_on_the_label_may_set_a_shorter_interval():
     assert requalify_by("4BA240", MADE, date(2020, 1, 1), permit_years=3) == date(2032, 1, 31)
 
 
-@pytest.mark.parametrize("mark", ["", "3HT1850", "4L200", "unknown", "4", "3"])
+@pytest.mark.parametrize("mark", ["", "3E1800", "4L200", "unknown", "4", "3"])
 def test_a_mark_without_a_known_rule_gets_no_date(mark):
     assert requalify_by(mark, MADE, date(2020, 1, 1)) is None
     assert remove_by(mark, MADE) is None
@@ -111,3 +112,179 @@ def test_a_due_date_is_the_last_of_a_month_and_after_its_base(made, months, mark
     due = requalify_by(mark, made, last)
     assert due == month_end(due)
     assert due > last or due == remove_by(mark, made)
+
+
+@pytest.mark.parametrize("mark", ["3B", "3BN480", "3T", "4AA480", "4D500", "4DA500", "DOT-4DS"])
+def test_specifications_with_one_interval_are_due_in_five_years(mark):
+    assert requalify_by(mark, MADE, date(2020, 2, 10), "*") == date(2025, 2, 28)
+
+
+def test_a_light_cylinder_of_the_3ht_kind_is_due_in_three_years_and_lives_24():
+    assert requalify_by("3HT1850", MADE, date(2020, 2, 10)) == date(2023, 2, 28)
+    assert remove_by("3HT1850", MADE) == date(2038, 6, 30)
+
+
+def test_another_gas_or_a_lost_coating_takes_propane_s_twelve_years():
+    assert requalify_by("4BA240", MADE, None, clean_and_coated=False) == date(2019, 6, 30)
+    assert requalify_by("4BA240", MADE, date(2020, 1, 1), "", clean_and_coated=False) == date(2025, 1, 31)
+    assert requalify_by("3AA2015", MADE, None, clean_and_coated=False) == date(2019, 6, 30)
+
+
+def test_a_star_on_a_cylinder_made_before_1946_gives_five_years():
+    assert requalify_by("3AA2015", date(1945, 12, 31), date(2020, 1, 1), "*") == date(2025, 1, 31)
+    assert requalify_by("3AA2015", date(1946, 1, 1), date(2020, 1, 1), "*") == date(2030, 1, 31)
+
+
+GOOD_STAR = Star(50.0, "Air", off_the_rack=True, underwater=False, dried=True)
+
+
+def test_ten_years_stand_where_nothing_known_is_against_them():
+    assert dates.star_objections("3AA2015", MADE, GOOD_STAR) == ()
+    assert dates.star_objections("3A1800", None, Star()) == ()
+    found = dates.cylinder_dates("3AA2015", MADE, date(2020, 1, 1), "*", star=GOOD_STAR)
+    assert (found.no_refill_after, found.years) == (date(2030, 1, 31), 10)
+
+
+@pytest.mark.parametrize(
+    ("against", "words"),
+    [
+        ({"water_capacity_kg": 57.0}, "more than 125 lb of water"),
+        ({"gas": "chlorine"}, "chlorine is not on the list"),
+        ({"off_the_rack": False}, "filled in its rack"),
+        ({"underwater": True}, "used for breathing under water"),
+        ({"dried": False}, "not dried after its water test"),
+    ],
+)
+def test_one_fact_against_the_star_takes_its_ten_years_and_is_named(against, words):
+    star = GOOD_STAR._replace(**against)
+    assert dates.star_objections("3AA2015", MADE, star) == (words,)
+    found = dates.cylinder_dates("3AA2015", MADE, date(2020, 1, 1), "*", star=star)
+    assert (found.no_refill_after, found.years) == (date(2025, 1, 31), 5)
+
+
+def test_the_star_is_for_steel_of_the_3a_kinds_alone():
+    assert dates.star_objections("3AL3000", MADE, GOOD_STAR) == ("only 3A and 3AA may bear it",)
+
+
+def test_a_permit_with_its_test_may_carry_a_composite_past_fifteen_years():
+    assert remove_by("composite", MADE, life_years=20) == date(2034, 6, 30)
+    assert requalify_by("composite", MADE, date(2029, 6, 1), life_years=20) == date(2034, 6, 30)
+    assert remove_by("4BA240", MADE, life_years=20) is None
+    with pytest.raises(ValueError, match="life_years must be 15 to 30 years"):
+        remove_by("composite", MADE, life_years=31)
+
+
+@given(
+    made=DAYS,
+    months=st.integers(0, 300),
+    mark=st.sampled_from(["4BW240", "3AA2015", "composite", "3AL3000", "3E", ""]),
+    suffix=st.sampled_from(["", "S", "E", "*", "+", "VE"]),
+)
+def test_both_dates_are_told_as_each_is_alone(made, months, mark, suffix):
+    last = add_months(made, months)
+    found = dates.cylinder_dates(mark, made, last, suffix)
+    assert found.no_refill_after == requalify_by(mark, made, last, suffix)
+    assert found.remove_by == remove_by(mark, made)
+    assert found.clause
+    assert (found.years is None) == (found.no_refill_after is None)
+
+
+@given(start=DAYS, months=st.integers(0, 600))
+def test_what_is_due_in_a_month_is_due_on_its_last_day(start, months):
+    due = dates.due_month(start, months)
+    assert due + timedelta(days=1) == (start + relativedelta(months=months + 1)).replace(day=1)
+
+
+@given(first=DAYS, last=DAYS)
+def test_months_between_two_days_agree_with_an_independent_calendar(first, last):
+    apart = relativedelta(last, first)
+    whole = 12 * apart.years + apart.months
+    assert abs(months_between(first, last) - whole) <= 1
+    if last >= first:
+        assert int(months_between(first, last)) == whole
+
+
+@given(first=DAYS, months=st.integers(0, 400))
+def test_months_added_are_months_between(first, months):
+    assert months_between(first, add_months(first, months)) == months
+
+
+@given(first=DAYS, a=DAYS, b=DAYS)
+def test_a_later_day_is_never_fewer_months_away(first, a, b):
+    sooner, later = sorted((a, b))
+    assert months_between(first, sooner) <= months_between(first, later)
+
+
+LEAP = date(2024, 2, 29)
+
+
+def test_a_supply_goes_by_its_printed_date_and_else_by_its_kind():
+    assert dates.shelf_life("Gloves", LEAP, None).use_by == date(2027, 2, 28)
+    assert dates.shelf_life("gloves", LEAP, date(2030, 1, 31)) == (date(2030, 1, 31), "printed date")
+    assert dates.shelf_life("gloves", LEAP, None, months=48).use_by == date(2028, 2, 29)
+    assert dates.shelf_life("bleach mix", LEAP, None).use_by == date(2024, 3, 1)
+
+
+def test_a_missing_date_is_named_and_never_made_up():
+    for told in (dates.shelf_life("gloves", None, None), dates.shelf_life("tarpaulin", LEAP, None)):
+        assert told.use_by is None
+        assert "no printed date" in told.basis
+    assert all(life.source for life in dates.SHELF_LIVES.values())
+
+
+def test_the_least_of_calendar_hours_and_date_ends_a_life():
+    begun, on = date(2020, 2, 29), date(2026, 2, 28)
+    assert dates.remaining_life(begun, on, 10) == (6.0, 4.0, 0.4, "calendar")
+    assert dates.remaining_life(begun, on, 10, hours_left=100, hours_per_year=50).ends_by == "hours"
+    assert dates.remaining_life(begun, on, 10, ends=date(2026, 8, 28)) == (6.0, 0.5, 0.05, "date")
+    assert dates.remaining_life(begun, on, 5) == (6.0, 0.0, 0.0, "calendar")
+
+
+@given(begun=DAYS, days=st.integers(0, 20000), life=st.floats(0.5, 50))
+def test_age_and_what_is_left_make_the_life(begun, days, life):
+    left = dates.remaining_life(begun, begun + timedelta(days=days), life)
+    assert left.remaining_years == pytest.approx(max(0.0, life - left.age_years))
+    assert 0 <= left.remaining_share <= 1
+
+
+@pytest.mark.parametrize(
+    ("day", "first_month", "year"),
+    [
+        (date(2029, 9, 30), 10, 2029),
+        (date(2029, 10, 1), 10, 2030),
+        (date(2029, 12, 31), 1, 2029),
+        (date(2030, 1, 1), 7, 2030),
+        (date(2030, 7, 1), 7, 2031),
+    ],
+)
+def test_a_budget_year_is_named_for_the_year_in_which_it_ends(day, first_month, year):
+    assert dates.fiscal_year(day, first_month) == year
+
+
+def test_equipment_is_replaced_at_the_end_of_its_life_or_on_the_day_a_rule_ends_it():
+    assert dates.replace_by(LEAP, 12) == date(2025, 2, 28)
+    assert dates.replace_by(LEAP, 240, date(2039, 2, 28)) == date(2039, 2, 28)
+    assert dates.replace_by(LEAP, 12, date(2039, 2, 28)) == date(2025, 2, 28)
+
+
+@pytest.mark.parametrize(
+    ("call", "named"),
+    [
+        (lambda: dates.due_month(LEAP, -1), "months must be at least 0 month"),
+        (lambda: dates.shelf_life("gloves", LEAP, None, months=0), "months must be at least 1 month"),
+        (lambda: dates.star_objections("3AA", MADE, Star(0.0)), "water_capacity_kg must be above 0 kg"),
+        (lambda: dates.remaining_life(LEAP, date(2024, 2, 28), 10), "on must not be before in_service"),
+        (lambda: dates.remaining_life(LEAP, LEAP, 0), "life_years must be above 0 year"),
+        (lambda: dates.remaining_life(LEAP, LEAP, float("nan")), "life_years must be above 0 year"),
+        (lambda: dates.remaining_life(LEAP, LEAP, 5, hours_left=10), "hours_per_year must be above 0 h/year"),
+        (
+            lambda: dates.remaining_life(LEAP, LEAP, 5, hours_left=-1, hours_per_year=1),
+            "hours_left must be at least 0 h",
+        ),
+        (lambda: dates.replace_by(LEAP, 0), "life_months must be at least 1 month"),
+        (lambda: dates.fiscal_year(LEAP, 13), "first_month must be at least 1 and at most 12 month"),
+    ],
+)
+def test_nonsense_is_refused_by_name_and_range(call, named):
+    with pytest.raises(ValueError, match=named):
+        call()

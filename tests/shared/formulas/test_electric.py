@@ -1,4 +1,5 @@
 import math
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -74,23 +75,105 @@ def test_warmth_never_takes_capacity_and_never_adds_to_the_rating(a, b, chemistr
     assert electric.cold_capacity_factor(np.array([cold, warm]), chemistry).tolist() == [colder, warmer]
 
 
-TABLE = [(0.25, 1e-7), (0.5, 1.6e-7), (1.0, 3e-7)]
+@pytest.mark.parametrize("chemistry", ["flooded", "agm", "gel"])
+@given(volts=VOLTS, accuracy=st.floats(0, 0.3), t=KELVIN)
+def test_a_band_holds_its_charge_and_widens_with_the_meter_s_error(chemistry, volts, accuracy, t):
+    curve = electric.BAND_CURVES[chemistry]
+    band = electric.charge_band(volts, accuracy, curve, t)
+    finer = electric.charge_band(volts, accuracy / 2, curve, t)
+    assert band.low <= finer.low <= band.charge <= finer.high <= band.high
+    assert band.charge == electric.charge_from_rest_voltage(volts, chemistry, t)
 
 
-def test_a_tank_lasts_its_fuel_over_its_burn():
-    # 0.0036 m3 at 3e-7 m3/s is 12,000 s; a tenth kept back leaves 3 h.
-    assert electric.fuel_hours(0.0036, 1.0, TABLE) == pytest.approx(10 / 3)
-    assert electric.fuel_hours(0.0036, 1.0, TABLE, reserve=0.1) == pytest.approx(3.0)
+def test_on_the_plateau_voltage_cannot_serve_and_says_so():
+    plateau = electric.charge_band(13.15, 0.05, electric.LIFEPO4, AT_77)
+    assert (plateau.low, plateau.high) == (pytest.approx(0.4), pytest.approx(0.7))
+    assert not plateau.serves
+    assert "cannot tell" in plateau.why
+    empty = electric.charge_band(12.2, 0.05, electric.LIFEPO4, AT_77)
+    assert empty.serves
+    assert empty.why == ""
 
 
-def test_idling_is_never_credited_with_less_than_the_lightest_load_burns():
-    assert electric.fuel_hours(0.01, 0.05, TABLE) == electric.fuel_hours(0.01, 0.25, TABLE)
+def test_a_battery_just_off_its_charger_is_told_to_rest():
+    band = electric.charge_band(13.6, 0.02, electric.FLOODED, AT_80)
+    assert band.charge == 1.0
+    assert not band.serves
+    assert "let it rest" in band.why
 
 
-@given(a=st.floats(0.01, 1.0), b=st.floats(0.01, 1.0))
-def test_a_heavier_load_never_lasts_longer(a, b):
-    light, heavy = sorted((a, b))
-    assert electric.fuel_hours(0.01, heavy, TABLE) <= electric.fuel_hours(0.01, light, TABLE)
+def test_a_meter_too_coarse_for_lead_does_not_serve_either():
+    assert not electric.charge_band(12.3, 0.12, electric.FLOODED, AT_80).serves
+    assert electric.charge_band(12.3, 0.12, electric.FLOODED, AT_80, widest=0.5).serves
+
+
+def test_a_maker_s_own_table_is_read_as_it_stands():
+    own = electric.RestCurve((46.0, 50.0, 52.0), (0.1, 0.5, 1.0), AT_77, "plate", volts_per_k=0.0, nominal_v=48.0)
+    assert electric.charge_on_curve(51.0, own, 280.0, 48.0) == pytest.approx(0.75)
+
+
+KT_K = [to_si(float(t), "degF") for t in (40, 60, 77, 100)]
+KT = [1.30, 1.11, 1.0, 0.91]
+
+
+def test_a_table_s_factor_is_read_between_its_rows_and_held_at_its_ends():
+    assert electric.temperature_factor(to_si(50.0, "degF"), KT_K, KT) == pytest.approx(1.205)
+    assert electric.temperature_factor(to_si(-10.0, "degF"), KT_K, KT) == 1.30
+    assert electric.temperature_factor(np.array(KT_K), KT_K, KT).tolist() == KT
+
+
+CURRENT = st.floats(0.1, 500)
+EXPONENT = st.floats(1.0, 1.6)
+RATED_C, RATED_S = to_si(100.0, "Ah"), to_si(20.0, "h")
+
+
+@given(k=EXPONENT)
+def test_at_its_rated_current_a_battery_lasts_its_rated_time(k):
+    assert electric.peukert_time_s(RATED_C, RATED_S, k, 5.0) == pytest.approx(RATED_S)
+
+
+@given(current=CURRENT)
+def test_an_exponent_of_one_is_a_battery_that_gives_all_it_holds(current):
+    assert electric.peukert_time_s(RATED_C, RATED_S, 1.0, current) * current == pytest.approx(RATED_C)
+
+
+def test_the_two_forms_must_not_be_mixed():
+    assert electric.peukert_time_at_one_ampere_s(RATED_C, 1.2, 5.0) == pytest.approx(to_si(14.5, "h"), rel=1e-3)
+    assert electric.peukert_time_at_one_ampere_s(RATED_C, 1.2, 1.0) == pytest.approx(RATED_C)
+
+
+@given(k=EXPONENT, one=st.floats(0.5, 20), more=st.floats(1.2, 10))
+def test_the_exponent_comes_back_from_two_tests(k, one, more):
+    times = electric.peukert_time_s(RATED_C, RATED_S, k, np.array([one, one * more]))
+    assert electric.peukert_exponent(one, times[0], one * more, times[1]) == pytest.approx(k)
+
+
+@given(t=KELVIN, doubling=st.floats(5, 20))
+def test_storage_loss_doubles_with_each_step_of_warmth(t, doubling):
+    rate = electric.self_discharge_rate(electric.SELF_DISCHARGE["agm"], np.array([t, t + doubling]), doubling)
+    assert rate[1] / rate[0] == pytest.approx(2.0)
+
+
+@given(charge=st.floats(0, 1), least=st.floats(0, 1), rate=st.floats(1e-9, 1e-5))
+def test_what_is_lost_by_the_charge_is_what_stood_above_the_least(charge, least, rate):
+    time = electric.time_to_charge_s(charge, least, rate)
+    assert time >= 0
+    assert charge - time * rate == pytest.approx(min(charge, least), abs=1e-9)
+    assert electric.time_to_charge_s(np.array([charge]), least, rate).tolist() == [time]
+
+
+def test_the_next_charge_falls_on_a_whole_day_never_late():
+    monthly = electric.SELF_DISCHARGE["flooded"]
+    by = electric.charge_by(date(2026, 1, 1), 1.0, 0.7, monthly)
+    # Six months of 30.4375 days are 182.6 days.
+    assert by == date(2026, 1, 1) + timedelta(days=182)
+    assert electric.charge_by(date(2026, 1, 1), 0.6, 0.7, monthly) == date(2026, 1, 1)
+
+
+@given(load=st.floats(1, 5000), usable=st.floats(0, 1), efficiency=st.floats(0.1, 1))
+def test_energy_drawn_is_energy_given(load, usable, efficiency):
+    time = electric.run_time_s(RATED_C, 12.0, load, usable, efficiency)
+    assert time * load == pytest.approx(RATED_C * 12.0 * usable * efficiency)
 
 
 @pytest.mark.parametrize(
@@ -106,15 +189,30 @@ def test_a_heavier_load_never_lasts_longer(a, b):
         (lambda: electric.charge_from_rest_voltage(12.5, "", 290.0), "chemistry"),
         (lambda: electric.cold_capacity_factor(290.0, "zinc"), "chemistry must be one of flooded, agm, gel, lifepo4"),
         (lambda: electric.cold_capacity_factor(math.nan, "AGM"), "t_k"),
-        (lambda: electric.fuel_hours(-1.0, 0.5, TABLE), "fuel_m3 must be at least 0 m3"),
-        (lambda: electric.fuel_hours(1.0, 0.0, TABLE), "load_ratio must be above 0 and at most 1 ratio"),
-        (lambda: electric.fuel_hours(1.0, 1.1, TABLE), "load_ratio"),
-        (lambda: electric.fuel_hours(1.0, 0.5, []), "burn_table must have at least one row"),
-        (lambda: electric.fuel_hours(1.0, 0.5, [(1.0, 1e-7), (0.5, 1e-7)]), "rising loads"),
-        (lambda: electric.fuel_hours(1.0, 0.5, [(1.0, 0.0)]), "burn_table fuel must be above 0 m3/s"),
-        (lambda: electric.burn_from_efficiency_m3_s(1e3, 0.0, 3e10), "efficiency must be above 0 and at most 1 ratio"),
         (lambda: electric.interpolate(1.0, [0.0, 0.0], [1.0, 2.0]), "at must hold at least two rising nodes"),
         (lambda: electric.capacity_shown(1.0, 0.0), "rated_s must be above 0 s"),
+        (lambda: electric.capacity_shown(1.0, 1.0, 2.5), "cold_share must be above 0 and at most 2 ratio"),
+        (lambda: electric.charge_band(12.5, -0.1, electric.AGM, 290.0), "accuracy_v must be at least 0 V"),
+        (lambda: electric.charge_band(0.05, 0.1, electric.AGM, 290.0), "volts must be above 0.1 and at most 24 V"),
+        (
+            lambda: electric.charge_on_curve(12.5, electric.AGM._replace(charge=(0.0, 25.0, 50.0, 75.0, 100.0)), 290.0),
+            "curve charge must be at least 0 and at most 1 ratio",
+        ),
+        (lambda: electric.temperature_factor(290.0, [280.0, 270.0], [1.0, 1.1]), "at must hold at least two rising"),
+        (lambda: electric.temperature_factor(290.0, [280.0, 290.0], [1.0, 0.0]), "factors must be above 0 ratio"),
+        (lambda: electric.temperature_factor(math.inf, KT_K, KT), "t_k must be at least 200 and at most 400 K"),
+        (lambda: electric.peukert_time_s(0.0, 1.0, 1.2, 1.0), "capacity_c must be above 0 C"),
+        (lambda: electric.peukert_time_s(1.0, 1.0, 0.9, 1.0), "exponent must be at least 1 and at most 2"),
+        (lambda: electric.peukert_time_s(1.0, 1.0, 1.2, np.array([])), "current_a must be above 0 A"),
+        (lambda: electric.peukert_time_at_one_ampere_s(-1.0, 1.2, 1.0), "capacity_c must be above 0 C"),
+        (lambda: electric.peukert_exponent(5.0, 1.0, 5.0, 2.0), "other_a must be another current than one_a"),
+        (lambda: electric.peukert_exponent(5.0, 0.0, 6.0, 2.0), "one_s must be above 0 s"),
+        (lambda: electric.self_discharge_rate(0.0, 290.0), "rate_per_s must be above 0 1/s"),
+        (lambda: electric.self_discharge_rate(1e-8, 20.0), "t_k must be at least 200"),
+        (lambda: electric.time_to_charge_s(1.1, 0.5, 1e-8), "charge must be at least 0 and at most 1 ratio"),
+        (lambda: electric.charge_by(date(2026, 1, 1), 1.0, 0.0, 1e-15), "rate_per_s must bring a charge before"),
+        (lambda: electric.run_time_s(1.0, 12.0, 0.0), "load_w must be above 0 W"),
+        (lambda: electric.run_time_s(1.0, 12.0, 1.0, 1.5), "usable must be at least 0 and at most 1 ratio"),
     ],
 )
 def test_nonsense_is_refused_by_name_and_range(call, named):
