@@ -250,7 +250,8 @@ class HandReceipt(LedgerRow):
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="receipts")
     way = models.CharField(max_length=10, choices=Way)
-    accepted_by = models.CharField(max_length=120)  # ``by_name`` hands over
+    accepted_by = models.CharField(max_length=120)
+    handed_by = models.CharField(max_length=120, blank=True)  # blank: whoever signed
     organisation = models.CharField(max_length=160, blank=True)
     load = models.JSONField(default=list)  # [{tag or lot, name, quantity, state, missing}]
     seals = models.JSONField(default=list)  # [{place, number}]

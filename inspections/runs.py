@@ -37,6 +37,20 @@ ENTRIES: Final[dict[str, tuple[str, frozenset[str]]]] = {
 }
 EVENTS: Final = frozenset({ORDERED, PERSON, UNDONE, CLOSED, "lost", *STAMPS, *ENTRIES})
 MOST_LANES: Final = 12
+LEAST_GAPS: Final = 3  # behind a takt that throughput rests on; ours
+# What the set-up check takes: a clock that ran over a night, or two taps at once, is no measurement.
+_MINUTES, _SECONDS, _COUNT = (0.1, 600.0), (1.0, 7200.0), (1.0, 100_000.0)
+BOUNDS: Final[dict[str, tuple[float, float]]] = {
+    "erect_min": _MINUTES,
+    "water_min": _MINUTES,
+    "first_person_min": _MINUTES,
+    "people": _COUNT,
+    "lanes": (1.0, MOST_LANES),
+    "takt_s": _SECONDS,
+    "takt_low_s": _SECONDS,
+    "takt_high_s": _SECONDS,
+    "nonwalking_takt_s": _SECONDS,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,10 +135,15 @@ def out_of_order(ordered: datetime, stamps: Mapping[str, datetime]) -> list[str]
     return found
 
 
+def _told(takt: Takt) -> Takt:
+    """Return a takt, less its figures where too few gaps stand behind it."""
+    return takt if takt.gaps >= LEAST_GAPS else Takt(takt.people, takt.gaps)
+
+
 def drill_values(ordered: datetime, stamps: Mapping[str, datetime], taps: Sequence[Tap]) -> dict[str, str]:
     """Return what a run measured of the set-up drill, by the inputs of that check; only what was taken is there."""
     first = stamps.get("first person") or min((tap.at for tap in taps), default=None)
-    walking, other = takt_over_lanes(taps, walking=True), takt_over_lanes(taps, walking=False)
+    walking, other = (_told(takt_over_lanes(taps, walking=walks)) for walks in (True, False))
     measured = {
         "erect_min": minutes_from(ordered, stamps.get("erected")),
         "water_min": minutes_from(ordered, stamps.get("water warm")),
@@ -136,4 +155,4 @@ def drill_values(ordered: datetime, stamps: Mapping[str, datetime], taps: Sequen
         "takt_high_s": walking.high_s,
         "nonwalking_takt_s": other.median_s,
     }
-    return {key: f"{value:g}" for key, value in measured.items() if value}
+    return {key: f"{value:g}" for key, value in measured.items() if value and BOUNDS[key][0] <= value <= BOUNDS[key][1]}

@@ -1,7 +1,7 @@
 """What the rating is told, and what was answered: facts gathered as of any instant, and the stored ratings."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -9,12 +9,14 @@ from typing import Any
 from django.db.models import QuerySet
 
 from inspections import queries as evidence_queries
+from inspections.queries import plants as plant_queries
+from inspections.queries import runs as drill_queries
 from inventory import queries as cache
 from inventory.models import ItemKind, Line, LoadListRow, SharedNode
 from inventory.queries import ItemStanding, LotStanding
 from readiness.models import LineState, RatedMission, StoredRating
 from readiness.rating import facts as f
-from readiness.rating.mission import Mission, standard_mission
+from readiness.rating.mission import RANGES, Mission, standard_mission
 from shared.formulas import dates
 from shared.models import Department
 
@@ -44,10 +46,22 @@ def mission_row(line: Line, at: datetime, known_at: datetime | None = None) -> R
 def rated_mission(line: Line, at: datetime, known_at: datetime | None = None) -> Mission:
     """Return what a line is judged against: the newest row in force, else the standard mission of its shelter."""
     row = mission_row(line, at, known_at)
+    handover_min = drill_queries.handovers([line], at, known_at or at).get(line.pk)
     if row is not None:
-        return Mission.from_json(row.mission)
+        return as_drilled(Mission.from_json(row.mission), handover_min)
     standing = cache.standing(line, at, known_at or at)
-    return standard_mission(rated_lanes(standing.items))
+    return as_drilled(standard_mission(rated_lanes(standing.items)), handover_min)
+
+
+def as_drilled(mission: Mission, handover_min: float | None) -> Mission:
+    """Return a mission with the hand-over that the line's own drill measured, where it holds only the planning figure.
+
+    What a mission states of its own stands. A figure beyond what any mission takes is cut to it.
+    """
+    if handover_min is None or mission.handover_min != Mission().handover_min:
+        return mission
+    least, most = RANGES["handover_min"]
+    return replace(mission, handover_min=round(min(max(handover_min, least), most), 2))
 
 
 def rated_lanes(items: Iterable[ItemStanding]) -> int:
@@ -100,6 +114,8 @@ def _facts_of(
     nodes = _nodes(lines, at.date())
     rosters = cache.crews_of(lines, at.date())
     line_modes = evidence_queries.line_evidence(lines, at, known_at)
+    handovers = drill_queries.handovers(lines, at, known_at)
+    withheld = plant_queries.withheld(department, at, known_at)
     return {
         line.pk: _facts(
             line,
@@ -112,6 +128,8 @@ def _facts_of(
             nodes=nodes.get(line.pk, ()),
             line_modes=line_modes.get(line.pk, {}),
             roster=rosters[line.pk],
+            handover_min=handovers.get(line.pk),
+            withheld=withheld,
         )
         for line in lines
     }
@@ -129,9 +147,11 @@ def _facts(
     nodes: tuple[f.Node, ...],
     line_modes: Mapping[str, Any],
     roster: list[cache.CrewStanding] | None,
+    handover_min: float | None,
+    withheld: Collection[int],
 ) -> f.Facts:
     lanes = rated_lanes(standing.items)
-    rated = Mission.from_json(mission.mission) if mission else standard_mission(lanes)
+    rated = as_drilled(Mission.from_json(mission.mission) if mission else standard_mission(lanes), handover_min)
     kinds = {s.item.kind.key for s in standing.items} | {"line"}
     losses = [m["hose_loss_k"].value for s in standing.items if "hose_loss_k" in (m := measured.get(s.item.pk, {}))]
     facts = f.Facts(
@@ -139,7 +159,12 @@ def _facts(
         at=standing.at,
         known_at=standing.known_at,
         rated_lanes=lanes,
-        items=tuple(_item(s, proofs.get(s.item.pk, {}), measured.get(s.item.pk, {}), nodes) for s in standing.items),
+        items=tuple(
+            replace(
+                _item(s, proofs.get(s.item.pk, {}), measured.get(s.item.pk, {}), nodes), withheld=s.item.pk in withheld
+            )
+            for s in standing.items
+        ),
         stocks=tuple(_stock(s, standing.at) for s in standing.lots),
         crew=_crew(roster),
         requirements=tuple(

@@ -176,6 +176,8 @@ def _doubt(
     """Return since when the mode has been in doubt: a fault stands, or a later proof that is known found one."""
     if outcome in ("failed", "limited"):
         found = next(i for i in range(len(seeing) - 1, -1, -1) if seeing[i].outcome in ("failed", "limited"))
+        if seeing[found].planted_at is not None:
+            return seeing[found].planted_at
         good = next((row for row in reversed(seeing[:found]) if row.outcome == "proven"), None)
         return good.at if good else accepted or seeing[found].at
     coming = next((row for row in proofs if row.at > at and row.outcome != "claimed"), None)
@@ -194,10 +196,10 @@ def doubt_intervals(item: Item, known_at: datetime) -> list[DoubtInterval]:
         for row in rows:
             if row.outcome == "proven":
                 if found is not None:
-                    intervals.append(DoubtInterval(code, since, found.at, found.inspection, row.at))
+                    intervals.append(DoubtInterval(code, found.planted_at or since, found.at, found.inspection, row.at))
                 since, found = row.at, None
             elif row.outcome in ("failed", "limited") and found is None:
                 found = row
         if found is not None:
-            intervals.append(DoubtInterval(code, since, found.at, found.inspection))
+            intervals.append(DoubtInterval(code, found.planted_at or since, found.at, found.inspection))
     return sorted(intervals, key=lambda interval: (interval.found_at, interval.mode_code))

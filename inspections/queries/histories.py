@@ -61,8 +61,8 @@ def exposures(rows: Sequence[ProofRow], at: datetime, accepted: datetime | None)
     found: list[tuple[float, bool]] = []
     since, faulty = accepted, False
     for row in rows:
-        if row.at > at or row.outcome == "claimed":
-            continue
+        if row.at > at or row.outcome == "claimed" or row.planted_at is not None:
+            continue  # a test fault, found or missed, is nothing that the equipment did
         absent = row.outcome == "proven"
         if since is not None and not faulty and row.at >= since:
             found.append(((row.at - since).total_seconds() / YEAR_S, absent))

@@ -11,6 +11,7 @@ from django.db.models import Sum
 
 from inspections import schedule
 from inspections.models import Deficiency, Inspection, Proof, Repair, Restoration, Upkeep
+from inspections.queries.plants import planted_checks
 from inventory.models import FailureMode, Item, Posting, StateEvent
 from inventory.queries import intervals_for, modes_for
 from shared.models import Department
@@ -27,6 +28,7 @@ class ProofRow:
     check_key: str
     by_name: str = ""
     units: int = 1
+    planted_at: datetime | None = None  # a test fault decided it: when that was planted
 
     def of_row(self, quantity: int) -> "ProofRow":
         """Return the proof as it speaks for a row of several alike.
@@ -85,6 +87,7 @@ def read_proofs(
     Rows after the instant asked about are kept: a later failure casts doubt back to the last good proof.
     """
     corrected = corrected_inspections(department, known_at)
+    planted = planted_checks(department, known_at)
     subject = "line_id" if lines else "item_id"
     rows = Proof.objects.filter(department=department, recorded_at__lte=known_at, **{f"{subject}__isnull": False})
     if lines:
@@ -108,7 +111,8 @@ def read_proofs(
         *fields
     ):
         if pk not in corrected:
-            found[of][code].append(ProofRow(at, outcome, ratio, str(ref), check, by, units))
+            test = planted.get(pk, {}).get(code)
+            found[of][code].append(ProofRow(at, outcome, ratio, str(ref), check, by, units, test))
     return found
 
 

@@ -16,6 +16,7 @@ from django.db.models import Sum
 
 from inspections.entry import inputs_by_name
 from inspections.models import Deficiency, Inspection, Procedure, Reading, Repair, Restoration
+from inspections.services.noticed import watched_items
 from inspections.services.procedures import load_procedures
 from inspections.verdicts.core import Limit, Subject
 from inventory.models import FailureMode, Item, ItemKind, Line, Lot, Posting
@@ -24,6 +25,7 @@ from inventory.queries import limits_for, modes_for, spec_of, standing
 from shared.models import Department, User
 from shared.people import name_key, names_borne
 
+TOOK_PART = frozenset({"in service", "wet", "drying"})
 EXPECTED = (Posting.Reason.REGISTERED, Posting.Reason.RECEIVED, Posting.Reason.DISPOSED)
 STEPS = ("gauge_psi", "scale_lb", "therm_degF")
 
@@ -68,6 +70,14 @@ class Book:
         self._steps: dict[str, Mapping[str, float]] = {}
         self._names_borne: dict[tuple[int | None, str], frozenset[str]] = {}
         self._leave_out: set[int] = set()  # inspections that the check in hand corrects
+        self._watched: frozenset[int] | None = None
+
+    @property
+    def watched(self) -> frozenset[int]:
+        """Return the items whose next check means more than its verdict."""
+        if self._watched is None:
+            self._watched = watched_items(self.department)
+        return self._watched
 
     def day(self, at: datetime) -> date:
         """Return the department's own day of an instant."""
@@ -251,13 +261,13 @@ class Book:
     def items_of(self, line: Line, check_key: str, at: datetime, known_at: datetime) -> list[Item]:
         """Return what a check of a whole line sees: what is in service, and what this very check has to restore.
 
-        What is boxed, lent or out of service took no part, so the check shows nothing of it.
+        What is boxed, lent or out of service took no part, so the check shows nothing of it; what is wet did.
         """
         return [
             held.item
             for held in standing(line, at, known_at).items
             if check_key in held.item.kind.checks
-            and (held.state == "in service" or any(f.row.check_key == check_key for f in self.faults(held.item)))
+            and (held.state in TOOK_PART or any(f.row.check_key == check_key for f in self.faults(held.item)))
         ]
 
     def _circumstances(self, on: date) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from typing import Any
 from inspections.entry import Entry
 from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
 from inspections.services.book import Book, Fault, Past
+from inspections.services.noticed import note_check, note_snap
 from inspections.verdicts import judge
 from inspections.verdicts.core import ModeOutcome, Verdict
 from inventory.models import Count, Item, Lot, StateEvent
@@ -87,6 +88,9 @@ class Recorder:
                 )
             )
         self._count(inspection, check)
+        if seen := [item for item in items if item.pk in self.book.watched]:
+            note_check(inspection, seen, verdict.modes)
+            note_snap(inspection)
         self.touched_items |= {item.pk for item in items}
         if check.line is not None:
             self.touched_lines.add(check.line.pk)

@@ -79,7 +79,7 @@ class Standing:
     @property
     def counts(self) -> bool:
         """Whether it counts at all."""
-        return not self.zero
+        return not self.zero and not self.item.withheld
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,14 +290,17 @@ def _without_their_nodes(standings: list[Standing], facts: Facts) -> list[Standi
 
 
 def _without_direct_nodes(standings: list[Standing], facts: Facts) -> list[Standing]:
-    zero = {one.item.tag for one in standings if one.zero}
+    zero = {one.item.tag for one in standings if not one.counts}
+    withheld = {one.item.tag for one in standings if one.item.withheld}
     down = {node.name: node.item for node in facts.nodes if node.item in zero}
     down_for = {tag: item for node in facts.nodes if (item := down.get(node.name)) for tag in node.members}
     out = []
     for one in standings:
         gone = next((down[name] for name in one.item.hangs_on if name in down), down_for.get(one.item.tag))
-        if gone and not one.zero and gone != one.item.tag:
-            one = replace(one, zero=f"hangs on {gone}")
+        if gone and one.counts and gone != one.item.tag:
+            # What hangs on a thing withheld is withheld with it: to name the one would name the other.
+            hidden = replace(one, item=replace(one.item, withheld=True))
+            one = hidden if gone in withheld else replace(one, zero=f"hangs on {gone}")
         out.append(one)
     return out
 

@@ -5,7 +5,7 @@ All quantities are SI (W, kg, m3, m3/s, Pa, K for differences, s) unless a name 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Literal
 
@@ -112,6 +112,7 @@ class Item:
     requalify_by: date | None = None  # cylinders
     remove_by: date | None = None
     hangs_on: tuple[str, ...] = ()  # names of shared nodes
+    withheld: bool = False  # counts nothing, for a reason that is told to nobody: shown as if nothing were
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,3 +188,10 @@ class Facts:
     crew_needed: Mapping[int, int] = field(default_factory=lambda: {1: 6, 2: 8, 3: 10, 4: 12})  # by lanes
     load_list_assumed: bool = False
     mission_assumed: bool = False
+
+    @property
+    def shown(self) -> "Facts":
+        """Return the facts as anybody may read them: nothing of them is marked as withheld."""
+        if not any(item.withheld for item in self.items):
+            return self
+        return replace(self, items=tuple(replace(item, withheld=False) for item in self.items))

@@ -52,6 +52,10 @@ def rate(facts: Facts, mission: Mission) -> Rating:
     """
     evidenced, odds = weigh(facts), Odds.of(facts)
     judge = Judge(Means(facts, mission, evidenced))
+    # What is withheld counts nothing in any figure, and stands in every list as if nothing were.
+    open_facts = facts.shown
+    shown = evidenced if open_facts is facts else weigh(open_facts)
+    shown_judge = judge if open_facts is facts else Judge(Means(open_facts, mission, shown))
     own = rated_mission(facts)
     rated_judge = judge if own == mission else Judge(Means(facts, own, evidenced))
     rated_chance = _carried_chance(rated_judge, odds)
@@ -75,21 +79,23 @@ def rate(facts: Facts, mission: Mission) -> Rating:
         probability_high=_in_100(asked_chance.high),
         can_do=_can_do(judge, can, can_chance),
         limits=why.limits_of(judge, judge.asked),
-        functions=why.function_rows(judge, odds, judge.asked, evidence_words(grades, judge.asked), function_chances),
+        functions=why.function_rows(
+            judge, odds, judge.asked, evidence_words(grades, judge.asked), function_chances, shown_judge
+        ),
         not_recorded=_not_recorded(judge, rated_judge),
-        blind_spots=why.blind_spots(evidenced),
+        blind_spots=why.blind_spots(shown),
         single_points=singles(judge, odds, stops, can.without if short else frozenset()),
-        shared_nodes=why.shared_nodes(judge, judge.asked),
+        shared_nodes=why.shared_nodes(shown_judge, judge.asked),
         next_change_at=next_change_at(rated_judge, odds, rated_chance),
         at_most=why.at_most_figures(judge, judge.asked),
         rated=_rated(facts, own, rated_chance),
         next_limit=_next_limit(judge, can) if not short else None,
         down=down,
         cautions=_cautions(mission, can),
-        conditions=why.conditions(facts, evidenced),
-        in_doubt=why.in_doubt(evidenced),
-        not_established=why.not_established(facts, evidenced),
-        exposure_assumed=why.exposure_assumed(evidenced),
+        conditions=why.conditions(open_facts, shown),
+        in_doubt=why.in_doubt(shown),
+        not_established=why.not_established(open_facts, shown),
+        exposure_assumed=why.exposure_assumed(shown),
         exact=asked_chance.exact and can_chance.exact,
         error=max(asked_chance.error, can_chance.error),
     )

@@ -163,9 +163,15 @@ def not_recorded(judge: Judge, ask: Ask) -> tuple[str, ...]:
 
 
 def function_rows(
-    judge: Judge, odds: Odds, ask: Ask, evidence: Mapping[str, Evidence], chances: Mapping[str, float]
+    judge: Judge,
+    odds: Odds,
+    ask: Ask,
+    evidence: Mapping[str, Evidence],
+    chances: Mapping[str, float],
+    shown: Judge | None = None,
 ) -> tuple[FunctionRow, ...]:
-    """Return a row for each of the fourteen functions at an ask."""
+    """Return a row for each of the fourteen functions at an ask; its items are listed as ``shown`` sees them."""
+    listed = shown or judge
     rows = []
     for name, one in judge.plan(ask).items():
         way = best_way(judge, ask, one)
@@ -185,7 +191,7 @@ def function_rows(
                 resource="" if tight is None else tight.resource,
                 carried=carried,
                 at_most=not one.recorded or bool(one.missing) or any(is_at_most(w) for w in way.wants),
-                items=_item_rows(judge, odds, one),
+                items=_item_rows(listed, odds, listed.plan(ask)[name]),
             )
         )
     return tuple(rows)

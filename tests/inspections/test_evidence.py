@@ -344,11 +344,11 @@ def test_the_number_of_queries_does_not_grow_with_the_items(cache, django_assert
     items = [make_item(cache, "gfci", f"GF-{n:02}") for n in range(12)]
     for item in items:
         check(item, "gfci", TRIPS, at=day(0))
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         queries.evidence(items, day(1), day(1))
     with django_assert_max_num_queries(6):
         queries.measured(items, day(1), day(1))
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         queries.due(items, day(1).date())
     with django_assert_max_num_queries(4):
         queries.histories(cache, day(1), day(1))
