@@ -6,7 +6,7 @@ asks who is there.
 
 import hashlib
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -203,4 +203,4 @@ def _sent_at(said: Any, now: datetime) -> datetime:
         at = InstantField().run_validation(said.get("sent_at"))
     except ValidationError as refused:
         raise _Unread(400, "This does not say when it was sent.") from refused
-    return at.astimezone(UTC) if abs(at - now) < ANY_DAY else now - ANY_DAY
+    return now + max(-ANY_DAY, min(at - now, ANY_DAY))
