@@ -154,7 +154,8 @@ def fill_time_s(room_m3: Value, inflow_m3_s: Value | float, outflow_m3_s: Value 
     within("outflow_m3_s", outflow_m3_s, 0.0, unit="m3/s")
     gain = np.subtract(inflow_m3_s, outflow_m3_s)
     filling = gain > 0
-    time = np.where(filling, room_m3 / np.where(filling, gain, 1.0), math.inf)
+    with np.errstate(over="ignore"):  # a gain of next to nothing fills it in no time that can be told from never
+        time = np.where(filling, room_m3 / np.where(filling, gain, 1.0), math.inf)
     result: Value = shaped(time, room_m3, inflow_m3_s, outflow_m3_s)
     return result
 
