@@ -291,7 +291,7 @@ def mean_time_exceeds(shape0: float, time0: float, failures: float, time: float,
     from scipy.special import gammainc
 
     shape, scale = _gamma(shape0, time0, failures, time)
-    within("mean_time", mean_time, 0.0, unit="time", above=True)
+    within("mean_time", mean_time, 0.0, unit="units of time", above=True)
     return float(gammainc(shape, scale / mean_time))
 
 
@@ -315,10 +315,10 @@ def proving_time(mean_time: float, confidence: float, shape0: float, time0: floa
     """
     from scipy.special import gammaincinv
 
-    within("mean_time", mean_time, 0.0, unit="time", above=True)
+    within("mean_time", mean_time, 0.0, unit="units of time", above=True)
     _share("confidence", confidence)
     within("shape0", shape0, 0.0, unit="failures")
-    within("time0", time0, 0.0, unit="time")
+    within("time0", time0, 0.0, unit="units of time")
     within("failures", failures, 0.0, unit="failures")
     within("shape0 + failures", shape0 + failures, 0.0, unit="failures", above=True)
     return max(0.0, mean_time * float(gammaincinv(shape0 + failures, confidence)) - time0)
@@ -363,7 +363,7 @@ def log_normal(median: float, error_factor: float) -> LogNormal:
 
     Source: log-normal law; sigma = ln(error factor) / 1.645, NUREG/CR-6823 (from memory).
     """
-    within("median", median, 0.0, unit="1/time", above=True)
+    within("median", median, 0.0, unit="per unit of time", above=True)
     within("error_factor", error_factor, 1.0, unit="(a ratio)", above=True)
     log_sd = math.log(error_factor) / _Z95
     return LogNormal(log_sd, median * math.exp(log_sd**2 / 2.0), median / error_factor, median * error_factor)
@@ -389,13 +389,13 @@ def absent_under_gamma(shape0: float, time0: float, passed: float, failures: Seq
         in DEVELOPERS.md, "Rates".
     """
     within("shape0", shape0, 0.0, unit="failures", above=True)
-    within("time0", time0, 0.0, unit="time")
-    within("passed", passed, 0.0, unit="time")
-    within("time0 + passed", time0 + passed, 0.0, unit="time", above=True)
-    within("exposure", exposure, 0.0, unit="time")
+    within("time0", time0, 0.0, unit="units of time")
+    within("passed", passed, 0.0, unit="units of time")
+    within("time0 + passed", time0 + passed, 0.0, unit="units of time", above=True)
+    within("exposure", exposure, 0.0, unit="units of time")
     within("number of failures", float(len(failures)), 0.0, _MOST_FAILURES, unit="failures")
     for one in failures:
-        within("failures", one, 0.0, unit="time", above=True)
+        within("failures", one, 0.0, unit="units of time", above=True)
     with decimal.localcontext() as context:
         context.prec = _DIGITS
         known = Decimal(time0) + Decimal(passed)
@@ -612,11 +612,11 @@ def _alternating(shape: float, known: Decimal, failures: list[Decimal]) -> Decim
 def _gamma(shape0: float, time0: float, failures: float, time: float) -> tuple[float, float]:
     """Shape and inverse scale of the posterior."""
     within("shape0", shape0, 0.0, unit="failures")
-    within("time0", time0, 0.0, unit="time")
+    within("time0", time0, 0.0, unit="units of time")
     within("failures", failures, 0.0, unit="failures")
-    within("time", time, 0.0, unit="time")
+    within("time", time, 0.0, unit="units of time")
     within("shape0 + failures", shape0 + failures, 0.0, unit="failures", above=True)
-    within("time0 + time", time0 + time, 0.0, unit="time", above=True)
+    within("time0 + time", time0 + time, 0.0, unit="units of time", above=True)
     return shape0 + failures, time0 + time
 
 

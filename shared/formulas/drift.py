@@ -159,7 +159,7 @@ def least_squares(times: ArrayLike, values: ArrayLike) -> Line:
     # Centred before squaring: calendar years or seconds since 1970 would lose their digits.
     dx, dy = x - mean_time, y - mean_value
     spread = math.fsum(dx * dx)
-    within("spread of times", spread, 0.0, unit="time2", above=True)
+    within("spread of times", spread, 0.0, unit="squared units of time", above=True)
     slope = math.fsum(dx * dy) / spread
     left = dy - slope * dx
     scatter = math.sqrt(math.fsum(left * left) / (x.size - 2)) if x.size > 2 else None
@@ -183,7 +183,7 @@ def prediction_range(line: Line, times: ArrayLike, level: float) -> Range:
     Source: fit +- t(n - 2) s sqrt(1 + 1/n + (x - mean)**2 / Sxx), NIST/SEMATECH e-Handbook 4.5.2.2 (form from memory).
     """
     at = np.asarray(times, dtype=np.float64)
-    within("times", at, unit="time")
+    within("times", at, unit="units of time")
     half = _student(line, level) * _scatter(line) * _widening(line, at)
     fit = line.at(at)
     return Range(fit - half, fit + half)
@@ -258,7 +258,7 @@ def median_line(times: ArrayLike, values: ArrayLike, level: float) -> MedianLine
 
     x, y = _readings(times, values, 2)
     within("number of readings", float(x.size), 2.0, MOST_READINGS, unit="readings")
-    within("spread of times", float(np.ptp(x)), 0.0, unit="time", above=True)
+    within("spread of times", float(np.ptp(x)), 0.0, unit="units of time", above=True)
     _level(level)
     apart = x[None, :] - x[:, None]
     slopes = np.sort((y[None, :] - y[:, None])[apart > 0] / apart[apart > 0])
@@ -304,10 +304,10 @@ def forecast(
         raise ValueError(f"times and values must be equally many, got {len(times)} and {len(values)}")
     x, y = (np.array(given, dtype=np.float64) for given in (times, values))
     if x.size:
-        within("times", x, unit="time")
+        within("times", x, unit="units of time")
         within("values", y, unit="of the reading")
     if since is not None:
-        within("since", since, unit="time")
+        within("since", since, unit="units of time")
         x, y = x[x >= since], y[x >= since]
     order = np.argsort(x, kind="stable")
     x, y = x[order], y[order]
@@ -470,7 +470,7 @@ def _readings(times: ArrayLike, values: ArrayLike, least: int) -> tuple[FloatArr
     if x.ndim != 1 or x.shape != y.shape:
         raise ValueError(f"times and values must be lists of one length, got shapes {x.shape} and {y.shape}")
     within("number of readings", float(x.size), least, unit="readings")
-    within("times", x, unit="time")
+    within("times", x, unit="units of time")
     within("values", y, unit="of the reading")
     return x, y
 

@@ -42,8 +42,8 @@ def mode_absent(rate: Value, exposure: Value | float, demand_probability: Value 
 
     Source: constant rate and failure on demand, NUREG-0492 chapter XI (from memory).
     """
-    within("rate", rate, 0.0, unit="1/time")
-    within("exposure", exposure, 0.0, unit="time")
+    within("rate", rate, 0.0, unit="per unit of time")
+    within("exposure", exposure, 0.0, unit="units of time")
     _probability("demand_probability", demand_probability)
     answer: Value = shaped((1.0 - demand_probability) * np.exp(-rate * exposure), rate, exposure, demand_probability)
     return answer
@@ -65,8 +65,8 @@ def mean_unavailability(rate: Value, interval: Value | float, demand_probability
 
     Source: mean of 1 - (1 - q) exp(-rate t) over the interval; NUREG-0492 chapter XI (from memory).
     """
-    within("rate", rate, 0.0, unit="1/time")
-    within("interval", interval, 0.0, unit="time")
+    within("rate", rate, 0.0, unit="per unit of time")
+    within("interval", interval, 0.0, unit="units of time")
     _probability("demand_probability", demand_probability)
     waiting = _mean_failed(np.asarray(rate * interval, dtype=np.float64))
     found = demand_probability + (1.0 - demand_probability) * waiting
@@ -89,8 +89,8 @@ def mean_unavailability_approx(rate: Value, interval: Value | float) -> Value:
 
     Source: first term of the exact mean, NUREG-0492 chapter XI (from memory).
     """
-    within("rate", rate, 0.0, unit="1/time")
-    within("interval", interval, 0.0, unit="time")
+    within("rate", rate, 0.0, unit="per unit of time")
+    within("interval", interval, 0.0, unit="units of time")
     answer: Value = shaped(np.minimum(rate * interval / 2.0, 1.0), rate, interval)
     return answer
 
@@ -166,10 +166,10 @@ def availability_after_proofs(rate: float, proofs: Sequence[tuple[float, float]]
     Source: constant rate split by the least coverage that sees each share; derivation in DEVELOPERS.md, "Proofs that
         see a part".
     """
-    within("rate", rate, 0.0, unit="1/time")
-    within("at", at, 0.0, unit="time")
+    within("rate", rate, 0.0, unit="per unit of time")
+    within("at", at, 0.0, unit="units of time")
     for when, coverage in proofs:
-        within("proofs (time)", when, 0.0, at, unit="time")
+        within("proofs (time)", when, 0.0, at, unit="units of time")
         _probability("proofs (coverage)", coverage)
     exposed, seen = 0.0, 0.0
     for when, coverage in sorted(proofs, reverse=True):
@@ -529,11 +529,11 @@ def _channel_down(
 ) -> float:
     """Mean time that a failed channel (part 2) or a failed pair (part 3) is down."""
     mended = restoration if repair is None else repair
-    within("dangerous_rate", rate, 0.0, unit="1/time", above=True)
+    within("dangerous_rate", rate, 0.0, unit="per unit of time", above=True)
     _probability("coverage", coverage)
-    within("interval", interval, 0.0, unit="time", above=True)
-    within("restoration", restoration, 0.0, unit="time")
-    within("repair", mended, 0.0, unit="time")
+    within("interval", interval, 0.0, unit="units of time", above=True)
+    within("restoration", restoration, 0.0, unit="units of time")
+    within("repair", mended, 0.0, unit="units of time")
     return (1.0 - coverage) * (interval / part + mended) + coverage * restoration
 
 
@@ -566,14 +566,14 @@ def _in_most(cuts: Cuts) -> str:
 
 
 def _proofs_in_range(rate: float, coverage: float, interval: float, overhaul: float) -> None:
-    within("rate", rate, 0.0, unit="1/time")
+    within("rate", rate, 0.0, unit="per unit of time")
     _probability("coverage", coverage)
-    within("interval", interval, 0.0, unit="time", above=True)
-    within("overhaul", overhaul, interval, unit="time")
+    within("interval", interval, 0.0, unit="units of time", above=True)
+    within("overhaul", overhaul, interval, unit="units of time")
 
 
 def _target(rate: float, unavailability: float) -> None:
-    within("rate", rate, 0.0, unit="1/time", above=True)
+    within("rate", rate, 0.0, unit="per unit of time", above=True)
     within("unavailability", unavailability, 0.0, 1.0 - 1e-12, unit="(a share)", above=True)
 
 

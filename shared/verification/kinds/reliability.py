@@ -52,8 +52,12 @@ def test_interval(case: Case) -> Case:
     }
 
 
-@kind(reliability.koon)
+@kind(reliability.koon, reliability.capacity_reached)
 def koon(case: Case) -> Case:
+    """Of n alike, or of n unlike where ``p`` is a list."""
+    if isinstance(case["p"], list):
+        items = [[1.0 - p, p] for p in case["p"]]
+        return {"r": reliability.capacity_reached([[0.0, 1.0]] * case["n"], items, case["k"]).probability}
     return {"r": reliability.koon(case["k"], case["n"], case["p"])}
 
 
