@@ -10,6 +10,7 @@ urlpatterns = [
     path("bay/", include("inventory.urls")),
     path("walk/", include("inspections.urls")),
     path("reports/", include("reports.urls")),
+    path("proof-book/", include("inspections.catalogue_urls")),
     path("proof-book/", include("reports.proof_book_urls")),
     path("api/v1/", include("readiness.api_urls")),
 ]

@@ -13,6 +13,8 @@ from datetime import date, datetime
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
+
 from inspections.models import Calibration, Inspection, Reading
 from inspections.queries.ledgers import corrected_inspections
 from inventory.models import Item
@@ -64,6 +66,12 @@ class Meter:
     def quantities(self) -> list[str]:
         """Return what it reads, as far as its plate or its calibrations say."""
         return list(dict.fromkeys([*(STEPS[key] for key in self.steps), *self.newest]))
+
+    @property
+    def step_words(self) -> list[tuple[float, str]]:
+        """Return each smallest step with its unit; a step of temperature is a difference."""
+        units = {"gauge_psi": "psi", "scale_lb": "lb", "therm_degF": "ddegF", "volt_v": "V", "co_ppm": "ppm"}
+        return [(step, units[key]) for key, step in self.steps.items()]
 
     def word(self, quantity: str, on: date) -> Word:
         """Return how a quantity stands on a day."""
@@ -118,9 +126,17 @@ def instrument_of(department: Department, tag: str, at: datetime) -> Meter | Non
 
 def instruments(department: Department, at: datetime) -> list[Meter]:
     """Return every meter of a department: of the kind, with a step on its plate, or ever calibrated."""
-    calibrated = set(Calibration.objects.filter(department=department).values_list("item_id", flat=True))
-    rows = Item.objects.filter(department=department).select_related("kind").order_by("order", "tag")
-    return _meters([item for item in rows if is_meter(item) or item.pk in calibrated], at)
+    return _meters(meters_of(department), at)
+
+
+def meters_of(department: Department) -> list[Item]:
+    """Return the things of a department that measure, by tag."""
+    calibrated = Calibration.objects.filter(department=department).values("item_id")
+    plate = Q()
+    for key in STEPS:
+        plate |= Q(spec__has_key=key)
+    rows = Item.objects.filter(Q(kind__key=METER_KIND) | Q(pk__in=calibrated) | plate, department=department)
+    return list(rows.select_related("kind").order_by("tag"))
 
 
 def is_meter(item: Item) -> bool:

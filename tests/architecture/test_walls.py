@@ -7,13 +7,15 @@ cannot slip in without somebody deciding who may use it.
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from inspections.models import Deficiency, Inspection, Procedure, Walk
+from inspections.models import Calibration, Deficiency, Inspection, Procedure, Walk
+from inspections.services import record_calibration
 from inventory.models import Item, ItemKind, Line, Lot, Place
 from reports.services import ask_document
 from shared.files import keep_file
@@ -77,6 +79,22 @@ PAGES: dict[str, dict[str, str]] = {
     "reports:document": {"GET": "read"},
     "reports:ask-again": {"POST": "report"},
     "reports:document-file": {"GET": "read"},
+    "catalogue:procedures": {"GET": "read"},
+    "catalogue:procedure": {"GET": "read"},
+    "catalogue:new-check": {"GET": "write", "POST": "write"},
+    "catalogue:amend": {"GET": "write", "POST": "write"},
+    "catalogue:limits": {"GET": "read"},
+    "catalogue:limit": {"GET": "read"},
+    "catalogue:put-limit": {"POST": "write"},
+    "catalogue:intervals": {"GET": "read"},
+    "catalogue:interval": {"GET": "read"},
+    "catalogue:put-interval": {"POST": "write"},
+    "catalogue:kinds": {"GET": "read"},
+    "catalogue:kind": {"GET": "read"},
+    "catalogue:put-checks": {"POST": "write"},
+    "catalogue:instruments": {"GET": "read"},
+    "catalogue:calibration": {"GET": "read"},
+    "catalogue:calibrate": {"POST": "write"},
     "proof-book:verification": {"GET": "read"},
     "proof-book:verify": {"POST": "report"},
 }
@@ -138,6 +156,7 @@ class District:
     document: object
     token: ApiToken
     file: StoredFile
+    calibration: Calibration
 
     def address(self, name: str) -> tuple[str, dict[str, object]]:
         """Return the keyword arguments that a route needs, pointing into this district."""
@@ -150,6 +169,16 @@ class District:
             "inspections:take-up": {"pk": self.walk.pk},
             "inspections:pack": {"pk": self.place.pk},
             "inspections:sign": {"pk": self.walk.pk},
+            "catalogue:procedure": {"check_key": "hold"},
+            "catalogue:amend": {"check_key": "hold"},
+            "catalogue:limit": {"key": "hold_loss_1h"},
+            "catalogue:put-limit": {"key": "hold_loss_1h"},
+            "catalogue:interval": {"code": "SH1"},
+            "catalogue:put-interval": {"code": "SH1"},
+            "catalogue:kind": {"key": self.kind.key},
+            "catalogue:put-checks": {"key": self.kind.key},
+            "catalogue:calibration": {"pk": self.calibration.pk},
+            "catalogue:calibrate": {"pk": self.item.pk},
             "shared:revoke-token": {"pk": self.token.pk},
             "shared:file": {"pk": self.file.pk},
             "inventory:load-list": {"pk": self.line.pk},
@@ -216,6 +245,18 @@ def _district(django_db_setup, django_db_blocker):
             document=ask_document(department=department, sort="inspection", by=quinn, inspection=inspection),
             token=make_token(membership=quinn.memberships.get(), name="of Quinn")[0],
             file=keep_file(department=department, content=PAPER, name="plate.pdf", by=quinn),
+            calibration=record_calibration(
+                department=department,
+                item=item,
+                quantity="pressure",
+                reference="reference gauge",
+                accepted=True,
+                due_on=date(2030, 1, 1),
+                happened_at=timezone.now(),
+                by=quinn,
+                by_name="Quinn",
+                client_id=uuid.uuid4(),
+            ),
         )
 
 
