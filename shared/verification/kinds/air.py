@@ -54,6 +54,11 @@ def decay_two_point(case: Case) -> Case:
     }
 
 
+def hours(seconds: float) -> float | None:
+    """Give hours, or null where there is no end, for which JSON has no number."""
+    return from_si(seconds, "h") if math.isfinite(seconds) else None
+
+
 @kind(air.time_to_pressure_s)
 def time_to_limit(case: Case) -> Case:
     found = air.time_to_pressure_s(
@@ -62,7 +67,7 @@ def time_to_limit(case: Case) -> Case:
         si(case, "elapsed_h", "h"),
         si(case, "p_limit_psig", "psig"),
     )
-    return {"hours_linear": from_si(found.linear_s, "h"), "hours_exponential": from_si(found.exponential_s, "h")}
+    return {"hours_linear": hours(found.linear_s), "hours_exponential": hours(found.exponential_s)}
 
 
 @kind(air.loss_uncertainty_pa)

@@ -2,6 +2,7 @@
 
 from shared.formulas import air, manifold, propane
 from shared.units import from_si, to_si
+from shared.verification.kinds.air import hours
 from shared.verification.registry import Case, kind, si
 
 PER_AREA = to_si(1.0, "BTU/h") / (to_si(1.0, "ft2") * to_si(1.0, "ddegF"))
@@ -132,8 +133,8 @@ def propane_run(case: Case) -> Case:
     return {
         "start_btu_per_h": from_si(manifold.manifold_rate_w(*at, factor), "BTU/h"),
         "end_btu_per_h": from_si(manifold.manifold_rate_w(*at, factor, burned), "BTU/h"),
-        "vapor_hours": from_si(found.vapour_s, "h"),
-        "fuel_hours": from_si(found.fuel_s, "h"),
+        "vapor_hours": hours(found.vapour_s),
+        "fuel_hours": hours(found.fuel_s),
         "stranded_lb": from_si(found.stranded_kg, "lb"),
         "binds": found.binds,
     }
