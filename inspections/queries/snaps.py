@@ -87,6 +87,12 @@ def drawn(found: Sequence[Candidate], seed: str) -> Candidate:
     return random.Random(seed).choices(found, weights=[one.weight for one in found])[0]  # noqa: S311 reproducible by design
 
 
+def redraw(snap: Snap) -> tuple[list[Candidate], Candidate | None]:
+    """Draw a snap again from what was known before it was written; None where nothing stood in the draw."""
+    found = candidates(snap.department, snap.happened_at, snap.recorded_at - timedelta(microseconds=1))
+    return found, drawn(found, snap.seed) if found else None
+
+
 # What came of them ---------------------------------------------------------------------------------------------------
 
 
