@@ -521,7 +521,7 @@ def cylinder_air_m3(
         end_gauge_pa: pressure left, 0 to the start. [Pa gauge]
         t_k: temperature of the air in it and of the room, 200 to 400. [K]
         baro_pa: station pressure, > 0. [Pa absolute]
-        ideal: leave compressibility out, as the trade's rule does; 13 % too much at 4,500 psi. [-]
+        ideal: leave compressibility out, as the trade's rule does; 12 % too much at 4,500 psi. [-]
 
     Returns:
         Free air at t_k and baro_pa. [m3]

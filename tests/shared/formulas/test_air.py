@@ -258,7 +258,7 @@ def test_more_pressure_in_the_cylinder_is_more_air_and_two_draws_add_up(a, b, t,
     assert air.cylinder_air_m3(0.01, more, less, t, baro) >= 0
 
 
-def test_the_ideal_law_promises_an_eighth_too_much_at_4500_psi():
+def test_the_ideal_law_promises_12_percent_too_much_at_4500_psi():
     at = (0.01, psi(4500.0), 0.0, degf(70.0), SEA_LEVEL)
     assert air.cylinder_air_m3(*at, ideal=True) / air.cylinder_air_m3(*at) == pytest.approx(1.116, abs=0.002)
 
