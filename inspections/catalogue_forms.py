@@ -45,6 +45,11 @@ def number(label: str, **more: Any) -> forms.FloatField:
     return field
 
 
+def plain(value: float | None) -> str:
+    """Return a number as it is typed: 5 and not 5.0."""
+    return "" if value is None else f"{value:g}"
+
+
 def day(label: str, help_text: str = "") -> forms.DateField:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     return forms.DateField(label=label, widget=widget, help_text=help_text)
@@ -112,7 +117,7 @@ class _OwnInputs(Refusable):
             )
         if not old or old["type"] == "number":
             for bound, label in BOUND_WORDS.items():
-                self.fields[f"{at}_{bound}"] = number(label, initial=old.get(bound))
+                self.fields[f"{at}_{bound}"] = number(label, initial=plain(old.get(bound)))
 
     def _row(self, at: str) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith(f"{at}_")]
@@ -183,8 +188,8 @@ class ProcedureForm(_OwnInputs):
             self._add_expected(at, asked)
             self.fields[f"{at}_gone"] = forms.BooleanField(label="Ask for it no more", required=False)
         elif asked["type"] in ("number", "integer"):
-            self.fields[f"{at}_least"] = number("Refused below", initial=asked.get("least"))
-            self.fields[f"{at}_most"] = number("Refused above", initial=asked.get("most"))
+            self.fields[f"{at}_least"] = number("Refused below", initial=plain(asked.get("least")))
+            self.fields[f"{at}_most"] = number("Refused above", initial=plain(asked.get("most")))
         needed = bool(asked.get("required")) and not asked.get("own")
         self.fields[f"{at}_required"] = forms.BooleanField(
             label="Must be read" + (": the verdict needs it" if needed else ""),

@@ -12,11 +12,13 @@ from inspections.page_limits import LIMIT_OF, capital, in_words, limit_beside, o
 from inspections.page_queries import procedures
 from inspections.queries.ledgers import Rules
 from inspections.queries.stores import Store, propane_stores
+from inspections.services.procedures import shipped
 from inspections.verdicts import JUDGES
 from inventory.models import FailureMode, Interval, ItemKind, Limit
 from inventory.queries import in_force, kinds_for, limits_for, modes_for
 from inventory.services.catalogue import shipped_kinds, shipped_rows
 from shared.models import Department
+from shared.templatetags.holdair import in_sentence
 from shared.units import SIGNS
 
 EVENT_WORDS: Final = {"U": "after use", "B": "before deployment"}
@@ -200,11 +202,11 @@ def limits_by_check(department: Department, on: date) -> list[tuple[str, list[Li
 
 def limit_uses() -> dict[str, str]:
     """Return by limit key what holds something against it, in words."""
+    names = {row["key"]: in_sentence(row["name"]) for row in shipped()["procedures"]}
     labels: dict[str, list[str]] = defaultdict(list)
     for (check_key, _), key in LIMIT_OF.items():
-        labels[key].append(check_key.replace("_", " "))
-    uses = {key: "the check" + ("s " if len(names) > 1 else " ") + ", ".join(names) for key, names in labels.items()}
-    return uses | dict(WORKED_ELSEWHERE)
+        labels[key] += [] if names[check_key] in labels[key] else [names[check_key]]
+    return {key: ", ".join(told) for key, told in labels.items()} | dict(WORKED_ELSEWHERE)
 
 
 def limit_history(department: Department, key: str) -> list[Limit]:
@@ -253,8 +255,8 @@ def months(count: int | None) -> str:
     return named.get(count or 0, f"every {count} months")
 
 
-def interval_rows(department: Department, on: date) -> list[IntervalRow]:
-    """Return one row for each mode, and one more for each kind that has an interval of its own."""
+def interval_rows(department: Department, on: date, *, of_kinds: bool = False) -> list[IntervalRow]:
+    """Return one row for each mode, and one for each kind that goes by another (``of_kinds``: that has its own)."""
     rules = Rules(department, on)
     rows = Interval.objects.filter(department=department).select_related("kind").order_by("-effective_on", "pk")
     said: dict[tuple[str, str], list[Interval]] = defaultdict(list)
@@ -263,9 +265,15 @@ def interval_rows(department: Department, on: date) -> list[IntervalRow]:
     kinds = kinds_for(department)
     found = []
     for code, mode in sorted(rules.modes.items()):
-        found.append(IntervalRow(mode, None, rules.rule("", code), said.get((code, ""), [])))
-        own = [key for of, key in said if of == code and key]
-        found += [IntervalRow(mode, kinds[key], rules.rule(key, code), said[code, key]) for key in own]
+        general = IntervalRow(mode, None, rules.rule("", code), said.get((code, ""), []))
+        found.append(general)
+        own = [
+            IntervalRow(mode, kinds[key], rules.rule(key, code), said[code, key])
+            for c, key in said
+            if c == code and key
+        ]
+        # A kind whose own row changes nothing is shown on the mode's page, not in the list of all.
+        found += [row for row in own if of_kinds or row.rule != general.rule]
     return found
 
 

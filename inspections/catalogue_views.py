@@ -18,9 +18,11 @@ from inspections.catalogue_forms import (
     OwnCheckForm,
     ProcedureForm,
     Refusable,
+    plain,
 )
 from inspections.models import Procedure
 from inspections.services.amending import amend_procedure, make_check
+from inspections.verdicts.own import BOUNDS
 from inventory.models import FailureMode, ItemKind, Limit
 from inventory.queries import limits_for, modes_for
 from inventory.services import set_checks, set_interval, set_limit
@@ -143,7 +145,7 @@ def _limit_page(request: HttpRequest, key: str, form: LimitForm | None = None) -
     today = timezone.localdate()
     standing = limits_for(request.department, None, today)[key]
     if form is None and may(request.membership, "write"):
-        bounds = {name: getattr(standing, name) for name in ("pass_low", "pass_high", "limits_low", "limits_high")}
+        bounds = {name: plain(getattr(standing, name)) for name in BOUNDS}
         form = LimitForm(kinds=_kinds(request), initial=bounds | {"on": today, "note": standing.note})
     context = {
         "limit": pages.LimitRow(standing, [], pages.limit_uses().get(key, "")),
@@ -193,7 +195,7 @@ def _interval_page(request: HttpRequest, code: str, form: IntervalForm | None = 
     mode = modes_for(request.department, today).get(code)
     if mode is None:
         raise Http404("no such failure mode here")
-    rows = [row for row in pages.interval_rows(request.department, today) if row.mode.code == code]
+    rows = [row for row in pages.interval_rows(request.department, today, of_kinds=True) if row.mode.code == code]
     if form is None and may(request.membership, "write"):
         given = {"on": today, "months": rows[0].rule.months, "grace_days": rows[0].rule.grace_days}
         form = IntervalForm(kinds=_kinds(request), initial=given)

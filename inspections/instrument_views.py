@@ -20,11 +20,11 @@ from shared.walls import allowed, may
 GRAVEST_FIRST = ("rejected", "overdue", "due soon", "never calibrated", "trusted")
 
 
-def _rows(meters: list[Meter]) -> list[tuple[Meter, str, Calibration | None, str]]:
-    """Return one row for each quantity of each meter, what is due first."""
+def _rows(meters: list[Meter]) -> list[tuple[Meter, str, Calibration | None, str, tuple[float, str] | None]]:
+    """Return one row for each quantity of each meter with its step, what is due first."""
     today = timezone.localdate()
     rows = [
-        (meter, quantity, meter.newest.get(quantity), meter.word(quantity, today))
+        (meter, quantity, meter.newest.get(quantity), meter.word(quantity, today), meter.step_of(quantity))
         for meter in meters
         for quantity in meter.quantities or [""]
     ]

@@ -67,11 +67,10 @@ class Meter:
         """Return what it reads, as far as its plate or its calibrations say."""
         return list(dict.fromkeys([*(STEPS[key] for key in self.steps), *self.newest]))
 
-    @property
-    def step_words(self) -> list[tuple[float, str]]:
-        """Return each smallest step with its unit; a step of temperature is a difference."""
+    def step_of(self, quantity: str) -> tuple[float, str] | None:
+        """Return the smallest step it reads a quantity to, with its unit; a step of temperature is a difference."""
         units = {"gauge_psi": "psi", "scale_lb": "lb", "therm_degF": "ddegF", "volt_v": "V", "co_ppm": "ppm"}
-        return [(step, units[key]) for key, step in self.steps.items()]
+        return next(((step, units[key]) for key, step in self.steps.items() if STEPS[key] == quantity), None)
 
     def word(self, quantity: str, on: date) -> Word:
         """Return how a quantity stands on a day."""
