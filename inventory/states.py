@@ -69,8 +69,11 @@ def state_of(history: Sequence[Happening], *, absent_since: datetime | None = No
             outages.setdefault(row.mode_code, row)
             awaiting.pop(row.mode_code, None)
         elif row.event in ("restored", "restored awaiting"):
-            awaiting[row.mode_code] = row.event == "restored awaiting"
-            back = row.at if outages.pop(row.mode_code, None) else back
+            was_out = outages.pop(row.mode_code, None)
+            # What is back already, second name and all, awaits none because somebody checked it again.
+            if was_out or awaiting.get(row.mode_code):
+                awaiting[row.mode_code] = row.event == "restored awaiting"
+            back = row.at if was_out else back
         for sort in _CLOSES.get(row.event, ()):
             back = row.at if open_since.pop(sort, None) else back
         if row.event in _OPENS:

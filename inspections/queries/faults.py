@@ -1,13 +1,17 @@
 """Deficiencies that stand open."""
 
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
-from inspections.models import Deficiency, Repair, Restoration
-from inspections.queries.ledgers import corrected_inspections
+from inspections import episodes
+from inspections.models import Deficiency, Repair
+from inspections.queries.ledgers import faults_known, restorations
 from shared.models import Department
 
 GRAVEST_FIRST = {"I": 0, "C": 1, "N": 2}
+OLDEST = ("happened_at", "pk")
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,32 +28,68 @@ class OpenDeficiency:
         return tuple(dict.fromkeys([self.deficiency.by_name, *(repair.by_name for repair in self.repairs)]))
 
 
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """One fault from the day it was found: when it was restored and whether alone, and the work done on it.
+
+    ``again`` are the deficiencies that found the same fault once more while it stood.
+    """
+
+    deficiency: Deficiency
+    restored: Sequence[episodes.Restored]
+    repairs: tuple[Repair, ...] = ()
+    again: tuple[Deficiency, ...] = ()
+
+    @property
+    def at(self) -> datetime:
+        return self.deficiency.happened_at
+
+    @property
+    def grade(self) -> str:
+        return self.deficiency.grade
+
+
+def fault_episodes(
+    department: Department, at: datetime, known_at: datetime, items: Collection[int] | None = None
+) -> list[Episode]:
+    """Return every fault found by an instant, put right or not, as known at another; oldest first.
+
+    A fault that was found again while it stood is there once, by who found it first.
+    """
+    of = {} if items is None else {"item__in": items}
+    restored = restorations(department, known_at, happened_at__lte=at)
+    rows = faults_known(department, known_at).filter(happened_at__lte=at, **of)
+    found = [
+        Episode(row, restored[row.pk]) for row in rows.select_related("item__kind", "inspection").order_by(*OLDEST)
+    ]
+    repairs: dict[int, list[Repair]] = defaultdict(list)
+    for repair in Repair.objects.as_of(at, known_at).filter(department=department, **of).order_by(*OLDEST):
+        repairs[repair.item_id].append(repair)
+    each: dict[tuple[int, str], list[Episode]] = defaultdict(list)
+    for fault in found:
+        each[fault.deficiency.item_id, fault.deficiency.mode_code].append(fault)
+    return sorted(
+        (_told(head, faults, repairs[item]) for (item, _), faults in each.items() for head in episodes.heads(faults)),
+        key=lambda episode: (episode.at, episode.deficiency.pk),
+    )
+
+
+def _told(head: Episode, faults: Sequence[Episode], repairs: Iterable[Repair]) -> Episode:
+    again = (f.deficiency for f in faults if f is not head and f.at >= head.at and episodes.stands(head, f.at))
+    return replace(head, repairs=tuple(r for r in repairs if _is_of(r, head)), again=tuple(again))
+
+
+def _is_of(repair: Repair, fault: Episode) -> bool:
+    if repair.deficiency_id is not None:
+        return repair.deficiency_id == fault.deficiency.pk
+    return episodes.worked_on(fault, named=False, at=repair.happened_at)
+
+
 def open_deficiencies(department: Department, at: datetime, known_at: datetime) -> list[OpenDeficiency]:
     """Return what stands open at an instant, as known at another: impairments first, then oldest first."""
-    corrected = corrected_inspections(department, known_at)
-    restored: dict[int, bool] = {}
-    rows = Restoration.objects.as_of(at, known_at).filter(department=department)
-    for deficiency, alone, inspection in rows.values_list("deficiency_id", "awaiting_second_name", "inspection_id"):
-        if inspection not in corrected:
-            restored[deficiency] = restored.get(deficiency, True) and alone
-    repairs = list(Repair.objects.as_of(at, known_at).filter(department=department).order_by("happened_at", "pk"))
-    faults = (
-        Deficiency.objects.as_of(at, known_at)
-        .filter(department=department)
-        .exclude(inspection__in=corrected)
-        .select_related("item__kind", "inspection")
-    )
     found = [
-        OpenDeficiency(row, row.pk in restored, tuple(repair for repair in repairs if _is_of(repair, row)))
-        for row in faults
-        if restored.get(row.pk, True)
+        OpenDeficiency(fault.deficiency, episodes.is_awaiting(fault, at), fault.repairs)
+        for fault in fault_episodes(department, at, known_at)
+        if not episodes.is_closed(fault, at)
     ]
-    return sorted(
-        found, key=lambda f: (GRAVEST_FIRST.get(f.deficiency.grade, 3), f.deficiency.happened_at, f.deficiency.pk)
-    )
-
-
-def _is_of(repair: Repair, row: Deficiency) -> bool:
-    if repair.deficiency_id is not None:
-        return repair.deficiency_id == row.pk
-    return repair.item_id == row.item_id and repair.happened_at >= row.happened_at
+    return sorted(found, key=lambda f: GRAVEST_FIRST.get(f.deficiency.grade, 3))

@@ -7,13 +7,13 @@ from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
-from inspections import schedule
+from inspections import episodes, schedule
 from inspections.models import Deficiency, Inspection, Proof, Repair, Restoration, Upkeep
 from inspections.queries.plants import planted_checks
 from inventory.models import FailureMode, Item, Posting, StateEvent
-from inventory.queries import intervals_for, modes_for
+from inventory.queries import intervals_for, modes_for, stronger
 from shared.models import Department
 
 
@@ -53,12 +53,11 @@ class FaultRow:
 
     def is_open(self, at: datetime) -> bool:
         """Return whether it stands at an instant, whatever awaits."""
-        return self.at <= at and not any(when <= at for when, _ in self.restored)
+        return episodes.stands(self, at)
 
     def is_awaiting(self, at: datetime) -> bool:
         """Return whether it is restored by then, but only ever alone."""
-        done = [alone for when, alone in self.restored if when <= at]
-        return bool(done) and all(done)
+        return episodes.is_awaiting(self, at)
 
 
 Proofs = Mapping[int, Mapping[str, Sequence[ProofRow]]]  # by item or line, and mode; oldest first
@@ -142,31 +141,36 @@ def _quantities(department: Department, items: Collection[int], known_at: dateti
 
 
 def _read_faults(ledgers: Ledgers, department: Department, items: Collection[int], known_at: datetime) -> None:
-    corrected = corrected_inspections(department, known_at)
-    restored: dict[int, list[tuple[datetime, bool]]] = defaultdict(list)
-    rows = Restoration.objects.filter(department=department, deficiency__item__in=items, recorded_at__lte=known_at)
-    fields = ("deficiency_id", "happened_at", "awaiting_second_name", "inspection_id")
-    for deficiency, at, alone, inspection in rows.order_by("happened_at", "pk").values_list(*fields):
-        if inspection not in corrected:
-            restored[deficiency].append((at, alone))
-    faults = Deficiency.objects.filter(department=department, item__in=items, recorded_at__lte=known_at)
-    fields = (
-        "pk",
-        "item_id",
-        "mode_code",
-        "happened_at",
-        "grade",
-        "check_key",
-        "inspection_id",
-        "inspection__client_id",
-        "by_name",
+    restored = restorations(department, known_at, deficiency__item__in=items)
+    fields = ("pk", "item_id", "mode_code", "happened_at", "grade", "check_key", "inspection__client_id", "by_name")
+    rows = faults_known(department, known_at).filter(item__in=items).order_by("happened_at", "pk")
+    found = (
+        ((item, code), FaultRow(at, grade, check, str(ref or ""), by, tuple(restored[pk])))
+        for pk, item, code, at, grade, check, ref, by in rows.values_list(*fields)
     )
-    for pk, item, code, at, grade, check, inspection, ref, by in faults.order_by("happened_at", "pk").values_list(
-        *fields
-    ):
-        if inspection not in corrected:
-            row = FaultRow(at, grade, check, str(ref or ""), by, tuple(restored[pk]))
-            ledgers.faults[item][code].append(row)
+    for (item, code), of in episodes.heads_of_each(found).items():
+        ledgers.faults[item][code] = of
+
+
+def faults_known(department: Department, known_at: datetime) -> QuerySet[Deficiency]:
+    """Return every deficiency known by an instant that neither a correction nor a corrected inspection takes back."""
+    known = Deficiency.objects.filter(department=department, recorded_at__lte=known_at)
+    taken_back = known.filter(corrects__isnull=False).values("corrects_id")
+    return known.exclude(pk__in=taken_back).exclude(inspection__in=corrected_inspections(department, known_at))
+
+
+def restorations(
+    department: Department, known_at: datetime, **of: Any
+) -> defaultdict[int, list[tuple[datetime, bool]]]:
+    """Return by deficiency when it was restored and whether alone, oldest first, as known at an instant."""
+    known = Restoration.objects.filter(department=department, recorded_at__lte=known_at)
+    taken_back = known.filter(corrects__isnull=False).values("corrects_id")
+    rows = known.filter(**of).exclude(pk__in=taken_back)
+    rows = rows.exclude(inspection__in=corrected_inspections(department, known_at)).order_by("happened_at", "pk")
+    found: defaultdict[int, list[tuple[datetime, bool]]] = defaultdict(list)
+    for deficiency, at, alone in rows.values_list("deficiency_id", "happened_at", "awaiting_second_name"):
+        found[deficiency].append((at, alone))
+    return found
 
 
 def _read_events(ledgers: Ledgers, department: Department, items: Collection[int], known_at: datetime) -> None:
@@ -202,7 +206,7 @@ class Rules:
         """Return the rule of a mode on a kind: one set for the kind wins over one set for the mode."""
         key = (kind_key, code)
         if key not in self._rules:
-            row = self._intervals.get(key) or self._intervals.get(("", code))
+            row = stronger(self._intervals.get(key), self._intervals.get(("", code)))
             override = schedule.Override(row.months, row.grace_days, row.origin, row.source) if row else None
             mode = self.modes.get(code)
             self._rules[key] = schedule.rule_for(mode.intervals if mode else "", override)

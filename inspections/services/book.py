@@ -12,10 +12,13 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Sum
+from django.db.models import Max, Sum
 
+from inspections import episodes
 from inspections.entry import inputs_by_name
-from inspections.models import Deficiency, Inspection, Procedure, Reading, Repair, Restoration
+from inspections.models import Deficiency, Inspection, Procedure, Proof, Reading, Repair, Restoration
+from inspections.queries.instruments import Meter, instrument_of, tags_in
+from inspections.queries.stores import propane_stores
 from inspections.services.noticed import watched_items
 from inspections.services.procedures import load_procedures
 from inspections.verdicts.core import Limit, Subject
@@ -27,20 +30,37 @@ from shared.people import name_key, names_borne
 
 TOOK_PART = frozenset({"in service", "wet", "drying"})
 EXPECTED = (Posting.Reason.REGISTERED, Posting.Reason.RECEIVED, Posting.Reason.DISPOSED)
-STEPS = ("gauge_psi", "scale_lb", "therm_degF")
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Fault:
-    """A deficiency that is not yet put right, with who may not restore it alone."""
+    """A deficiency with what was done about it, and so who may not restore it alone."""
 
     row: Deficiency
-    awaiting: bool = False
-    repaired_by: set[str] = field(default_factory=set)
+    restored: list[episodes.Restored] = field(default_factory=list)
+    repairs: list[tuple[datetime, str]] = field(default_factory=list)  # when and by whose name
 
-    def is_own(self, names: Collection[str]) -> bool:
-        """Return whether one of these names found the fault or worked on it."""
-        return not {name_key(self.row.by_name), *self.repaired_by}.isdisjoint(names)
+    @property
+    def at(self) -> datetime:
+        return self.row.happened_at
+
+    @property
+    def grade(self) -> str:
+        return self.row.grade
+
+    @property
+    def awaiting(self) -> bool:
+        return bool(self.restored) and all(alone for _, alone in self.restored)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is not yet put right, a second name that is still to come among it."""
+        return all(alone for _, alone in self.restored)
+
+    def is_own(self, names: Collection[str], at: datetime) -> bool:
+        """Return whether one of these names found the fault, or worked on it by an instant."""
+        worked = {name for when, name in self.repairs if when <= at}
+        return not {name_key(self.row.by_name), *worked}.isdisjoint(names)
 
 
 @dataclass(slots=True)
@@ -66,8 +86,9 @@ class Book:
         self._epochs: list[date] | None = None
         self._pasts: dict[int, list[Past]] = {}
         self._faults: dict[int, list[Fault]] = {}
+        self._newest: dict[int, datetime | None] = {}
         self._expected: dict[int, int] = {}
-        self._steps: dict[str, Mapping[str, float]] = {}
+        self._meters: dict[tuple[str, date], Meter | None] = {}
         self._names_borne: dict[tuple[int | None, str], frozenset[str]] = {}
         self._leave_out: set[int] = set()  # inspections that the check in hand corrects
         self._watched: frozenset[int] | None = None
@@ -139,6 +160,7 @@ class Book:
         ids = [item.pk for item in items]
         for pk in ids:
             self._pasts[pk], self._faults[pk], self._expected[pk] = [], [], 0
+        self._read_newest(ids)
         self._read_pasts(ids)
         self._read_faults(ids)
         self._read_expected(ids)
@@ -151,10 +173,29 @@ class Book:
 
     def faults(self, item: Item) -> list[Fault]:
         """Return the item's open deficiencies, those awaiting a second name among them."""
+        return [fault for fault in self.episodes(item) if fault.is_open]
+
+    def episodes(self, item: Item) -> list[Fault]:
+        """Return every fault the item ever had, oldest first; one found again while it stood is there once."""
         if item.pk not in self._faults:
             self._faults[item.pk] = []
             self._read_faults([item.pk])
         return self._faults[item.pk]
+
+    def saw(self, item: Item, at: datetime) -> bool:
+        """Note that something is known of an item at an instant; return whether something later was known already."""
+        if item.pk not in self._newest:
+            self._read_newest([item.pk])
+        newest = self._newest[item.pk]
+        self._newest[item.pk] = at if newest is None else max(newest, at)
+        return newest is not None and at < newest
+
+    def _read_newest(self, ids: list[int]) -> None:
+        of = {"department": self.department, "item__in": ids}
+        self._newest |= dict.fromkeys(ids)
+        for model in (Proof, Repair, Deficiency):
+            for item_id, at in model.objects.filter(**of).values_list("item_id").annotate(Max("happened_at")):
+                self._newest[item_id] = max(at, self._newest[item_id] or at)
 
     def expected(self, item: Item) -> int:
         """Return how many units of an item there should be: registered and received, less disposed of."""
@@ -180,25 +221,26 @@ class Book:
             self._pasts[row[1]].append(Past(row[2], row[3], row[0] in accepted, row[4]))
 
     def _read_faults(self, ids: list[int]) -> None:
-        closed: dict[int, bool] = {}
+        restored: dict[int, list[episodes.Restored]] = defaultdict(list)
         in_force = Restoration.objects.filter(department=self.department, corrections=None)
         live = in_force.filter(inspection__corrections=None, deficiency__item__in=ids)
-        live = live.exclude(inspection__in=self._leave_out)
-        for deficiency, awaiting in live.values_list("deficiency_id", "awaiting_second_name"):
-            closed[deficiency] = closed.get(deficiency, True) and awaiting
+        live = live.exclude(inspection__in=self._leave_out).order_by("happened_at", "pk")
+        for deficiency, at, alone in live.values_list("deficiency_id", "happened_at", "awaiting_second_name"):
+            restored[deficiency].append((at, alone))
         repairs: dict[int, list[Repair]] = defaultdict(list)
         for repair in Repair.objects.filter(department=self.department, item__in=ids, corrections=None):
             repairs[repair.item_id].append(repair)
         rows = Deficiency.objects.filter(department=self.department, item__in=ids, corrections=None)
         rows = rows.exclude(inspection__corrections__isnull=False).exclude(inspection__in=self._leave_out)
-        for row in rows.order_by("happened_at", "pk"):
-            if closed.get(row.pk, True) is False:
-                continue
-            fault = Fault(row, awaiting=row.pk in closed)
-            for repair in repairs[row.item_id]:
-                if repaired(repair, row):
-                    fault.repaired_by.add(name_key(repair.by_name))
-            self._faults[row.item_id].append(fault)
+        found = [Fault(row, restored[row.pk]) for row in rows.order_by("happened_at", "pk")]
+        for fault in found:
+            fault.repairs = [
+                (r.happened_at, name_key(r.by_name)) for r in repairs[fault.row.item_id] if repaired(r, fault)
+            ]
+        for (item_id, _), of in episodes.heads_of_each(((f.row.item_id, f.row.mode_code), f) for f in found).items():
+            self._faults[item_id] += of
+        for item_id in ids:
+            self._faults[item_id].sort(key=lambda fault: (fault.at, fault.row.pk))
 
     def _read_expected(self, ids: list[int]) -> None:
         rows = Posting.objects.filter(department=self.department, item__in=ids, reason__in=EXPECTED, corrections=None)
@@ -211,6 +253,10 @@ class Book:
         for kept in (self._pasts, self._faults):
             kept.pop(corrected.item_id, None) if corrected.item_id else kept.clear()
 
+    def forget_faults(self, item: Item) -> None:
+        """Read an item's faults afresh when they are asked for next."""
+        self._faults.pop(item.pk, None)
+
     # What a judge is told.
 
     def subject(
@@ -218,7 +264,6 @@ class Book:
         check_key: str,
         item: Item,
         at: datetime,
-        instrument: str = "",
         steps: Mapping[str, float] | None = None,
     ) -> Subject:
         """Return what is known beforehand of one item."""
@@ -233,7 +278,6 @@ class Book:
             baseline_assumed=assumed,
             expected_units=self.expected(item),
             visible_modes=tuple(item.kind.checks.get(check_key, ())),
-            instrument=self._instrument(instrument),
             steps=steps or {},
             **self._circumstances(on),
         )
@@ -305,22 +349,39 @@ class Book:
         lanes = [float(item.spec.get("lanes") or 1) for item in items if item.kind.key == "shelter"]
         return max(1.0, sum(lanes))
 
-    def _instrument(self, tag: str) -> Mapping[str, float]:
-        """Return the smallest steps of the meters named, where the register records them."""
-        if not tag:
-            return {}
-        if tag not in self._steps:
-            spec = Item.objects.filter(department=self.department, tag__iexact=tag).values_list("spec", flat=True)
-            held = next(iter(spec), {})
-            self._steps[tag] = {key: float(held[key]) for key in STEPS if held.get(key)}
-        return self._steps[tag]
+    def meters_used(self, text: str, at: datetime, units: Collection[str]) -> dict[str, Any]:
+        """Return the smallest steps of the meters named, and what is known against what they read in these units."""
+        on = self.day(at)
+        steps: dict[str, float] = {}
+        doubts: list[str] = []
+        notes: list[str] = []
+        for tag in tags_in(text):
+            key = (tag.casefold(), on)
+            if key not in self._meters:
+                self._meters[key] = instrument_of(self.department, tag, at)
+            meter = self._meters[key]
+            if meter is None:
+                notes.append(f"No meter is on record under {tag}.")
+                continue
+            steps |= meter.steps
+            doubt = meter.doubt(units, on)
+            doubts += [doubt] if doubt else []
+            notes += [] if doubt else meter.notes(units)
+        return {"instrument": steps, "meter_doubt": " ".join(doubts), "meter_notes": tuple(notes)}
+
+    def propane_beside(self, item: Item, at: datetime) -> float | None:
+        """Return the nominal propane in the place where a cylinder stands, empties as full [lb]; None for no place."""
+        place = next(
+            (p.place_id for p in item.postings.filter(happened_at__lte=at).order_by("-happened_at", "-pk")), None
+        )
+        return next((s.nominal_lb for s in propane_stores(self.department, at) if s.place.pk == place), None)
 
 
-def repaired(repair: Repair, fault: Deficiency) -> bool:
+def repaired(repair: Repair, fault: Fault) -> bool:
     """Return whether a repair was work on a fault: named so, or done on the item while it stood and naming none."""
     if repair.deficiency_id is not None:
-        return repair.deficiency_id == fault.pk
-    return repair.happened_at >= fault.happened_at
+        return repair.deficiency_id == fault.row.pk
+    return episodes.worked_on(fault, named=False, at=repair.happened_at)
 
 
 def _limit(row: LimitRow) -> Limit:

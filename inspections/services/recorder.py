@@ -6,18 +6,19 @@ held back and written together.
 
 import uuid
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from inspections.entry import Entry
-from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
+from inspections.models import Inspection, Proof, Reading
 from inspections.services.book import Book, Fault, Past
+from inspections.services.faults import close_fault, derived, grade_found, open_fault, resettle
 from inspections.services.noticed import note_check, note_snap
 from inspections.verdicts import judge
 from inspections.verdicts.core import ModeOutcome, Verdict
-from inventory.models import Count, Item, Lot, StateEvent
-from inventory.services import record_count, record_state
+from inventory.models import Count, Item, Lot
+from inventory.services import record_count
 from shared.models import User
 
 BATCH = 400
@@ -50,11 +51,6 @@ class Check:
     started_at: datetime | None = None
     remark: str = ""
     corrects: Inspection | None = None
-
-
-def derived(parent: uuid.UUID, what: str) -> uuid.UUID:
-    """Return the id of a row that follows from another: the same parent makes the same row."""
-    return uuid.uuid5(parent, what)
 
 
 class Recorder:
@@ -117,8 +113,9 @@ class Recorder:
     def _judge(self, check: Check, items: Sequence[Item]) -> Verdict:
         at, on = check.signed.happened_at, self.book.day(check.signed.happened_at)
         if check.item is not None:
-            tag = str(check.entry.values.get("instrument") or "")
-            subject = self.book.subject(check.check_key, check.item, at, tag, check.entry.steps)
+            subject = self.book.subject(check.check_key, check.item, at, check.entry.steps)
+            if check.check_key == "propane" and check.entry.values.get("upright_outdoors") is False:
+                subject = replace(subject, room_lb=self.book.propane_beside(check.item, at))
             limits = self.book.limits(check.item.kind, on)
         elif check.lot is not None:
             subject = self.book.subject_of_lot(check.lot, at)
@@ -126,7 +123,11 @@ class Recorder:
         else:
             subject = self.book.subject_of_line(check.check_key, check.line, items, at)
             limits = self.book.limits(None, on)
-        return judge(check.check_key, subject, check.entry.values, limits)
+        if meters := str(check.entry.values.get("instrument") or ""):
+            units = {read.unit for read in check.entry.reads if read.unit}
+            subject = replace(subject, **self.book.meters_used(meters, at, units))
+        asked = check.procedure.definition["inputs"]
+        return judge(check.check_key, subject, check.entry.values, limits, asked)
 
     # Writing.
 
@@ -234,86 +235,41 @@ class Recorder:
 
     # Faults.
 
-    def _settle(self, inspection: Inspection, item: Item, modes: Iterable[ModeOutcome]) -> None:
+    def _settle(self, inspection: Inspection, item: Item, modes: Sequence[ModeOutcome]) -> None:
+        if self.book.saw(item, inspection.happened_at):
+            # It comes in late: what later records did about the same faults is told anew, in order of time.
+            self.flush()
+            codes = {mode.code for mode in modes}
+            resettle(book=self.book, item=item, recorded_at=inspection.recorded_at, codes=codes)
+            return
         for mode in modes:
             if mode.outcome in ("failed", "limited"):
                 self._found(inspection, item, mode)
             elif mode.outcome == "proven":
-                for fault in list(self.book.faults(item)):
+                for fault in self.book.faults(item):
                     if fault.row.mode_code == mode.code:
                         self._restore(inspection, item, fault)
 
     def _found(self, inspection: Inspection, item: Item, mode: ModeOutcome) -> None:
         """Open a deficiency, unless one as grave stands already; an impairment takes the item out at once."""
-        grade = "I" if mode.outcome == "failed" else self._lesser_grade(inspection, mode.code)
+        grade = grade_found(self.book, mode.code, mode.outcome, inspection.happened_at)
         standing = [f for f in self.book.faults(item) if f.row.mode_code == mode.code and not f.awaiting]
-        if any(f.row.grade == "I" or grade != "I" for f in standing):
+        if any(f.grade == "I" or grade != "I" for f in standing):
             return
-        row = Deficiency.objects.create(
-            **self._base(_signed(inspection), derived(inspection.client_id, f"fault {mode.code} {item.pk}")),
-            inspection=inspection,
-            item=item,
-            mode_code=mode.code,
-            grade=grade,
-            check_key=inspection.check_key,
-            text=(mode.text or inspection.summary)[:300],
-        )
-        fault = Fault(row)
-        self.book.faults(item).append(fault)
-        if grade == "I":
-            self._state(inspection, item, StateEvent.Event.TAKEN_OUT, mode.code, row.text)
-        self._put_right_since(item, fault)
-
-    def _lesser_grade(self, inspection: Inspection, code: str) -> str:
-        mode = self.book.modes(self.book.day(inspection.happened_at)).get(code)
-        return mode.grade if mode is not None and mode.grade != "I" else "C"
-
-    def _put_right_since(self, item: Item, fault: Fault) -> None:
-        """Where a record comes in late, a pass that is on record already may have put the fault right."""
-        self.flush()
-        later = Proof.objects.filter(
-            department=self.department,
-            item=item,
-            mode_code=fault.row.mode_code,
-            outcome=Proof.Outcome.PROVEN,
-            happened_at__gt=fault.row.happened_at,
-            inspection__check_key=fault.row.check_key,
-            inspection__corrections=None,
-        ).select_related("inspection")
-        for proof in later.order_by("happened_at", "pk"):
-            if fault in self.book.faults(item):
-                self._restore(proof.inspection, item, fault)
+        row = open_fault(inspection, item, mode.code, grade, mode.text or inspection.summary)
+        self.book.episodes(item).append(Fault(row))
 
     def _restore(self, inspection: Inspection, item: Item, fault: Fault) -> None:
         """Put a fault right by the same proof; an impairment needs a name that neither found nor repaired it."""
         row = fault.row
-        if inspection.check_key != row.check_key or inspection.happened_at < row.happened_at:
+        if inspection.check_key != row.check_key:
             return
         names = self.book.names_of(inspection.by, inspection.by_name, inspection.source)
-        alone = row.grade == "I" and fault.is_own(names)
+        alone = row.grade == "I" and fault.is_own(names, inspection.happened_at)
         if alone and fault.awaiting:
             return
-        Restoration.objects.create(
-            **self._base(_signed(inspection), derived(inspection.client_id, f"restored {row.pk}")),
-            deficiency=row,
-            inspection=inspection,
-            awaiting_second_name=alone,
-        )
-        if row.grade == "I":
-            event = StateEvent.Event.RESTORED_AWAITING if alone else StateEvent.Event.RESTORED
-            self._state(inspection, item, event, row.mode_code, inspection.summary)
-        fault.awaiting = alone
-        if not alone:
-            self.book.faults(item).remove(fault)
-
-    def _state(self, inspection: Inspection, item: Item, event: str, code: str, reason: str) -> None:
-        record_state(
-            **self._base(_signed(inspection), derived(inspection.client_id, f"state {event} {code} {item.pk}")),
-            item=item,
-            event=event,
-            reason=reason[:240],
-            mode_code=code,
-        )
+        close_fault(inspection, item, row, alone=alone)
+        fault.restored.append((inspection.happened_at, alone))
 
 
 def _signed(inspection: Inspection) -> Signed:

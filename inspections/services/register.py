@@ -29,7 +29,6 @@ from inventory.importing.sheets import hidden_tabs, read_sheets
 from inventory.models import Item, Line, Lot
 from inventory.services.runs import keep_run
 from shared.models import Department, User
-from shared.people import name_key
 
 ROWS = uuid.UUID("6d2c3b0e-6f0e-5a52-9a6e-3f0f3c1f9b11")  # namespace of the ids made from a row's content
 RUN_OF_ALIKE = 3  # identical readings so many times running are worth a look
@@ -278,11 +277,8 @@ class _Intake:
             raise ReadingError("what", "", "what was done is missing", "Write what was repaired.")
         cost = _amount(values, "cost")
         self.recorder.flush()
-        standing = [fault for fault in self.book.faults(item) if fault.row.happened_at <= base["happened_at"]]
-        of = standing[0].row if len(standing) == 1 else None
-        record_repair(**base, what=what, deficiency=of, cost=None if cost is None else Decimal(str(cost)))
-        for fault in standing:
-            fault.repaired_by.add(name_key(row.by))
+        record_repair(**base, what=what, cost=None if cost is None else Decimal(str(cost)))
+        self.book.forget_faults(item)
 
     def _refuse(self, row: Row, column: str, value: Any, problem: str, mend: str) -> None:
         self.report.refused.append(Notice(row.sheet, row.row, row.columns.get(column, column), value, problem, mend))

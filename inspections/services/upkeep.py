@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from inspections.models import Deficiency, Repair, Upkeep
 from inspections.services.book import Book
+from inspections.services.faults import resettle
 from inspections.services.record import announce, signature
 from inventory.models import Item, StateEvent
 from inventory.services import record_state
@@ -35,13 +36,10 @@ def record_repair(
 ) -> Repair:
     """Record work on an item. It proves nothing: the same proof that found the fault, passed, restores it.
 
-    Where no deficiency is named and one alone stands open, the repair is of that one.
+    Where no deficiency is named, the work is on whatever stood open then.
     """
     _own(department, item)
-    if deficiency is None:
-        open_ones = [fault.row for fault in Book(department).faults(item) if fault.row.happened_at <= happened_at]
-        deficiency = open_ones[0] if len(open_ones) == 1 else None
-    elif deficiency.item_id != item.pk:
+    if deficiency is not None and deficiency.item_id != item.pk:
         raise Conflict("That deficiency is another item's.")
     said = {"item": item, "what": what.strip()[:300], "cost": cost}
     row, created = Repair.objects.get_or_create(
@@ -49,6 +47,11 @@ def record_repair(
         client_id=client_id,
         defaults=said | {"deficiency": deficiency} | _signed(happened_at, by, by_name, recorded_at),
     )
+    book = Book(department)
+    if created and book.saw(item, happened_at):
+        # Work that is told of after the check that followed it: that check may now lack its second name.
+        Item.objects.select_for_update().get(pk=item.pk)
+        resettle(book=book, item=item, recorded_at=row.recorded_at)
     _settle(row, said, created=created, announced=announced)
     return row
 

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from inspections.models import Deficiency, Repair, Restoration
+from inspections.models import Deficiency, Restoration
+from inspections.queries import fault_episodes
 from inspections.queries.ledgers import corrected_inspections
 from inventory.models import FailureMode
 from reports.sheets import FaultLine
@@ -18,9 +19,10 @@ def fault_lines(
     rows = list(rows)  # each with its item
     ids = [row.pk for row in rows]
     repairs: dict[int, list[str]] = defaultdict(list)
-    for repair in Repair.objects.as_of(as_of, as_of).filter(deficiency__in=ids).order_by("happened_at", "pk"):
+    told = fault_episodes(rows[0].department, as_of, as_of, {row.item_id for row in rows}) if rows else ()
+    for deficiency, repair in ((fault.deficiency.pk, repair) for fault in told for repair in fault.repairs):
         cost = f", ${repair.cost:,.2f}" if repair.cost is not None else ""
-        repairs[repair.deficiency_id].append(f"{repair.what}; {signed(repair.by_name, repair.happened_at, zone)}{cost}")
+        repairs[deficiency].append(f"{repair.what}; {signed(repair.by_name, repair.happened_at, zone)}{cost}")
     restored: dict[int, tuple[str, datetime]] = {}
     corrected = corrected_inspections(rows[0].department, as_of) if rows else set()
     restorations = Restoration.objects.as_of(as_of, as_of).filter(deficiency__in=ids).order_by("happened_at", "pk")

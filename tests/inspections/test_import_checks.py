@@ -82,7 +82,9 @@ def _gfci_failed_was_repaired_and_restored(department):
     assert failed.happened_at.date().isoformat() == "2025-10-07"
     events = list(gfci.state_events.order_by("happened_at").values_list("event", "by_name", "mode_code"))
     assert events == [("taken out", "Casey", "PW1"), ("restored", "Quinn", "PW1")]
-    assert Repair.objects.get(item=gfci).deficiency == Deficiency.objects.get(item=gfci)
+    repaired_at = Repair.objects.get(item=gfci).happened_at
+    stood = [f for f in queries.open_deficiencies(department, repaired_at, AT) if f.deficiency.item == gfci]
+    assert [(f.deficiency, len(f.repairs)) for f in stood] == [(Deficiency.objects.get(item=gfci), 1)]
     restored = datetime(2025, 10, 11, tzinfo=UTC)
     assert standing_of_items([gfci], restored - timedelta(days=2), AT)[gfci.pk].state == "out of service"
     assert standing_of_items([gfci], restored, AT)[gfci.pk].state == "in service"

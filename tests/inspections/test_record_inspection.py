@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 
 from inspections.models import Deficiency, Inspection, Proof, Reading, Restoration
-from inspections.queries import evidence
+from inspections.queries import evidence, open_deficiencies
 from inspections.services import (
     bring_back_by_hand,
     open_walk,
@@ -152,7 +152,8 @@ def test_what_awaits_a_second_name_is_whole_when_that_name_passes_the_same_proof
 @pytest.mark.django_db
 def test_a_repair_alone_restores_nothing(gfci):
     check(gfci, "gfci", DEAD, at=day(0))
-    assert repair(gfci, "Avery", day(1)).deficiency == Deficiency.objects.get()
+    done = repair(gfci, "Avery", day(1))
+    assert [f.repairs for f in open_deficiencies(gfci.department, day(2), day(2))] == [(done,)]
     assert state(gfci, day(2)) == "out of service"
 
 
