@@ -285,7 +285,7 @@ def _own_input(said: Mapping[str, Any], old: Mapping[str, Any]) -> dict[str, Any
     if sort not in SORTS:
         raise Conflict("A reading of your own is a number, a yes or no, or words.", where="inputs")
     label = _label(old or {"key": "inputs"}, said)
-    key = old.get("key") or _key_of(label["label"])
+    key = old.get("key") or key_of(label["label"])
     row: dict[str, Any] = {
         "key": key,
         "own": True,
@@ -340,7 +340,8 @@ def _steps(said: Sequence[Mapping[str, Any]], keys: set[str]) -> list[dict[str, 
     return steps
 
 
-def _key_of(label: str) -> str:
+def key_of(label: str) -> str:
+    """Return the key of a reading of the department's own, from what it is called."""
     return OWN + (re.sub(r"[^a-z0-9]+", "_", label.casefold()).strip("_")[:32] or "reading")
 
 

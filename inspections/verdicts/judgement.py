@@ -251,7 +251,9 @@ class Judgement:
             return
         if good:
             self.note(key, text_good, Outcome.PASS, self.readings.get(key))
-            self.seen(code, text_good)
+            # A number that was compared is still a meter's; only a word or a yes is somebody's eyes.
+            settle = self.seen if self.number(key) is None else self.proven
+            settle(code, text_good)
         else:
             worst = Outcome.LIMITS if self.grade(code) == "N" else Outcome.FAIL
             self.note(key, text_bad, worst, self.readings.get(key))
