@@ -2,6 +2,7 @@
 
 from inspections.services.amending import amend_procedure, make_check
 from inspections.services.instruments import record_calibration
+from inspections.services.photos import add_photo
 from inspections.services.procedures import load_procedures
 from inspections.services.record import record_inspection
 from inspections.services.register import import_checks
@@ -9,6 +10,7 @@ from inspections.services.upkeep import bring_back_by_hand, record_repair, recor
 from inspections.services.walks import open_walk, sign_walk, take_up_walk
 
 __all__ = [
+    "add_photo",
     "bring_back_by_hand",
     "amend_procedure",
     "import_checks",
