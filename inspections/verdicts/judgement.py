@@ -45,7 +45,7 @@ def origin_of(limit: Limit) -> str:
 
 def in_words(limit: Limit) -> str:
     """Return a limit as a phrase: ``at most 5 percent of P1, with limits to 10``."""
-    unit = "" if limit.unit in ("ratio", "yes/no") else f" {limit.unit}"
+    unit = "" if limit.unit in ("", "ratio", "yes/no") else f" {limit.unit}"
     parts = []
     if limit.pass_low is not None and limit.pass_low == limit.pass_high:
         parts.append(f"exactly {shown(limit.pass_low)}{unit}")
