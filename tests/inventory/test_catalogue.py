@@ -5,8 +5,9 @@ from datetime import date
 
 import pytest
 
+from inspections.queries.instruments import QUANTITIES
 from inventory.models import FailureMode, Interval, ItemKind, Limit
-from inventory.queries import intervals_for, kinds_for, limits_for, modes_for
+from inventory.queries import intervals_for, kinds_for, limits_for, modes_for, stronger
 from inventory.services import load_catalogue, set_failure_mode, set_interval, set_limit
 from inventory.services.catalogue import shipped_kinds, shipped_lists, shipped_rows
 from shared.api import Conflict
@@ -108,3 +109,140 @@ def test_every_code_the_kinds_name_is_a_mode_and_every_list_names_kinds():
     assert named <= codes
     assert {r["kind"] for listed in shipped_lists().values() for r in listed["rows"]} <= keys
     assert all(json.dumps(k) for k in shipped_kinds())
+
+
+# What a department may put in force -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"pass_high": float("nan")}, "finite"),
+        ({"pass_low": 6.0}, "lies above the most"),
+        ({"limits_high": 4.0}, "ends below the most"),
+        ({"pass_high": None}, "needs the bound that passes"),
+        ({"limits_low": 1.0}, "needs the bound that passes"),
+    ],
+)
+def test_bounds_that_contradict_each_other_are_refused_with_words(loaded, quinn, changes, said):
+    with pytest.raises(Conflict, match=said):
+        set_limit(department=loaded, key="hold_loss_1h", on=LATER, by=quinn, origin="policy", **changes)
+    assert Limit.objects.filter(key="hold_loss_1h").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("key", "changes"),
+    [
+        ("propane_contents", {"limits_high": 1.05}),
+        ("air_pressure", {"pass_low": 0.8}),
+        ("propane_indoors", {"pass_high": 400.0}),
+        ("propane_indoors", {"pass_high": None}),
+    ],
+)
+@pytest.mark.parametrize("origin", ["policy", "maker", "law"])
+def test_nobody_loosens_what_the_law_says_and_anybody_may_tighten_it(loaded, quinn, key, changes, origin):
+    with pytest.raises(Conflict, match=r"The law sets this limit \((29|49) CFR"):
+        set_limit(department=loaded, key=key, on=LATER, by=quinn, origin=origin, **changes)
+    tight = set_limit(department=loaded, key="propane_indoors", on=LATER, by=quinn, origin=origin, pass_high=200.0)
+    assert limits_for(loaded, None, LATER)["propane_indoors"] == tight
+
+
+def test_a_figure_for_one_kind_does_not_loosen_the_law_for_it(loaded, quinn):
+    kind = kinds_for(loaded)["propane"]
+    with pytest.raises(Conflict, match="The law"):
+        set_limit(
+            department=loaded, key="propane_contents", on=LATER, by=quinn, origin="maker", kind=kind, pass_low=0.5
+        )
+
+
+def test_the_makers_figure_stands_against_a_looser_policy_and_the_maker_may_change_it(loaded, quinn):
+    kind = kinds_for(loaded)["shelter"]
+    of = {"department": loaded, "key": "hold_loss_1h", "by": quinn, "kind": kind}
+    set_limit(**of, on=LATER, origin="maker", source="manual, page 9 (invented)", pass_high=3.0)
+    with pytest.raises(Conflict, match="The maker sets this limit"):
+        set_limit(**of, on=date(2026, 1, 1), origin="policy", pass_high=4.0)
+    set_limit(**of, on=date(2026, 1, 1), origin="policy", pass_high=2.0)
+    set_limit(**of, on=date(2026, 2, 1), origin="maker", pass_high=2.5)
+    assert limits_for(loaded, kind, date(2026, 3, 1))["hold_loss_1h"].pass_high == 2.5
+    assert limits_for(loaded, None, date(2026, 3, 1))["hold_loss_1h"].pass_high == 5
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"months": 0}, "1 to 180 months"),
+        ({"months": 999}, "1 to 180 months"),
+        ({"months": 3, "grace_days": 91}, "0 to 90 days"),
+        ({"months": 3, "grace_days": 5}, "with no grace"),
+        ({"months": 4}, "every 3 months"),
+        ({"months": 3, "origin": "whim"}, "no origin of an interval"),
+    ],
+)
+def test_an_interval_that_is_nonsense_or_looser_than_the_law_is_refused(loaded, quinn, said, words):
+    given = {"origin": "own"} | said
+    with pytest.raises(Conflict, match=words):
+        set_interval(department=loaded, mode_code="PW2", on=LATER, by=quinn, **given)
+
+
+def test_an_own_interval_governs_over_the_letters_and_never_past_the_maker(loaded, quinn):
+    kind = kinds_for(loaded)["heater"]
+    of = {"department": loaded, "mode_code": "WH3", "by": quinn, "kind": kind}
+    set_interval(**of, months=6, on=LATER, origin="maker", source="manual, page 3 (invented)")
+    with pytest.raises(Conflict, match="The maker asks for it every 6 months"):
+        set_interval(**of, months=9, on=LATER, origin="own")
+    set_interval(**of, months=2, on=date(2026, 1, 1), origin="own")
+    assert intervals_for(loaded, date(2025, 12, 31))["heater", "WH3"].months == 6
+    assert intervals_for(loaded, date(2026, 1, 1))["heater", "WH3"].months == 2
+
+
+def test_a_kinds_own_interval_does_not_reach_past_a_law_for_every_kind(loaded, quinn):
+    cord = kinds_for(loaded)["cord"]
+    with pytest.raises(Conflict, match="The law"):
+        set_interval(department=loaded, mode_code="PW2", months=12, on=LATER, by=quinn, origin="own", kind=cord)
+    law = intervals_for(loaded, LATER)["", "PW2"]
+    looser = Interval(mode_code="PW2", months=12, origin="own", kind=cord)
+    assert stronger(looser, law) is law
+    assert stronger(Interval(mode_code="PW2", months=1, origin="own", kind=cord), law).months == 1
+    assert stronger(Interval(mode_code="PW2", months=1, origin="policy", kind=cord), law) is law
+    assert stronger(None, law) is law
+
+
+def test_an_interval_still_to_come_does_not_govern_today(loaded, quinn):
+    set_interval(department=loaded, mode_code="WH1", months=1, on=LATER, by=quinn, origin="own")
+    assert ("", "WH1") not in intervals_for(loaded, date(2025, 6, 30))
+    assert intervals_for(loaded, LATER)["", "WH1"].months == 1
+
+
+# The rules that ship --------------------------------------------------------------------------------------------------
+
+
+def test_every_rule_that_ships_has_an_origin_and_something_real_that_holds_it(loaded):
+    modes, limits = modes_for(loaded, START), limits_for(loaded, None, START)
+    intervals = {(row["kind"], row["mode_code"]) for row in shipped_rows("intervals.csv")}
+    checks = {key for kind in shipped_kinds() for key in kind["checks"]}
+    rules = shipped_rows("rules.csv")
+    assert len(rules) == 48
+    for rule in rules:
+        assert rule["origin"] in ("law", "law by analogy", "standard", "policy", "engineering"), rule
+        assert rule["source"] or rule["origin"] == "policy", rule
+        if rule["held_by"].startswith("elsewhere: "):
+            assert len(rule["held_by"]) > 30
+            continue
+        for token in rule["held_by"].replace("carbon monoxide", "carbon-monoxide").split():
+            sort, _, name = token.partition(":")
+            if sort == "interval":
+                assert tuple(name.split(":")) in intervals, rule
+            else:
+                known = {"mode": modes, "limit": limits, "check": checks, "mission": modes, "instrument": QUANTITIES}
+                assert name.replace("-", " ") in known[sort], rule
+
+
+def test_every_interval_that_ships_names_its_origin_and_its_source_and_a_mode_of_the_kind():
+    codes = {row["code"] for row in shipped_rows("modes.csv")}
+    kinds = {kind["key"]: kind for kind in shipped_kinds()}
+    for row in shipped_rows("intervals.csv"):
+        assert row["mode_code"] in codes
+        assert not row["kind"] or row["mode_code"] in kinds[row["kind"]]["modes"], row
+        assert row["origin"] in ("law", "standard", "policy")
+        assert row["source"]
+        assert (row["origin"] == "law") == (row["grace_days"] == "0"), row
