@@ -13,6 +13,7 @@ from typing import Any
 
 from inspections.verdicts.core import ReadingError
 from inventory.importing.cells import CellError, parse_day
+from shared.units import QuantityError, Typed, to_reader, typed
 
 YES = frozenset({"yes", "y", "true", "1", "ok", "on", "x", "✓", "✔", "√", "☑"})
 NO = frozenset({"no", "n", "false", "0", "off", "not"})
@@ -38,35 +39,7 @@ NOT_TAKEN = frozenset(
     }
 )
 SAID_SEEN = frozenset({"yes", "y", "true", "1", "some"})
-# 1,200 has thousands marks, 12,84 a decimal comma; anything else with a comma is no number
-NUMBER = re.compile(
-    r"^([+-]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d+)?|[+-]?\d+,\d{1,2}(?!\d)|[+-]?\.\d+)(?![\d,])\s*(.*)$"
-)
 OF = re.compile(r"^(\d+)\s*(?:of|/|out of)\s*\d+$", re.I)
-# Registers write the unit behind a number in many ways; these all mean the input's own unit.
-UNIT_WORDS: Mapping[str, frozenset[str]] = {
-    "degF": frozenset({"f", "°f", "degf", "deg f", "degrees"}),
-    "psi": frozenset({"psi", "psig", "psia", "lbs", "#"}),
-    "lb": frozenset({"lb", "lbs", "pounds", "#"}),
-    "min": frozenset({"min", "mins", "minutes", "m"}),
-    "s": frozenset({"s", "sec", "secs", "seconds"}),
-    "h": frozenset({"h", "hr", "hrs", "hours"}),
-    "gal": frozenset({"gal", "gallons", "gals"}),
-    "gpm": frozenset({"gpm", "gal/min"}),
-    "in": frozenset({"in", "inch", "inches", '"'}),
-    "ft": frozenset({"ft", "feet", "'", "foot"}),
-    "V": frozenset({"v", "volts", "vac", "vdc"}),
-    "A": frozenset({"a", "amp", "amps"}),
-    "W": frozenset({"w", "watts"}),
-    "Hz": frozenset({"hz", "hertz"}),
-    "mL": frozenset({"ml", "cc"}),
-    "percent": frozenset({"%", "percent", "pct"}),
-    "ohm": frozenset({"ohm", "ohms", "Ω", "ω"}),
-    "ppm": frozenset({"ppm"}),
-    "mph": frozenset({"mph"}),
-    "Ah": frozenset({"ah"}),
-    "": frozenset({"ea", "each", "pcs", "units"}),
-}
 DATE_FORMS = ("%Y-%m-%d", "%m/%d/%Y", "%m/%d/%y", "%m-%d-%Y", "%b %d, %Y", "%B %d, %Y", "%d %b %Y")
 MONTH_FORMS = ("%b %Y", "%B %Y", "%m-%Y", "%m/%Y", "%Y-%m")
 
@@ -134,6 +107,7 @@ def read_entry(
     values: Mapping[str, Any],
     names: Mapping[str, Mapping[str, Any]] | None = None,
     today: date | None = None,
+    si: bool = False,
 ) -> Entry:
     """Return the readings of one check, understood.
 
@@ -142,6 +116,7 @@ def read_entry(
         values: as written, by any name of an input; blank ones are taken as not given.
         names: ``inputs_by_name(definition)`` where the caller keeps it.
         today: day of the check; no reading is dated after it.
+        si: whether refusals speak in metric units; what is written without a unit is in the input's own either way.
 
     Raises:
         ReadingError: something cannot be understood; ``every`` lists all of it.
@@ -161,11 +136,11 @@ def read_entry(
             bad.append(ReadingError(key, value, "this reading is given twice", "Keep one of the two."))
             continue
         try:
-            reads[asked["key"]] = _read(asked, key, value, today)
+            reads[asked["key"]] = _read(asked, key, value, today, si)
         except ReadingError as problem:
             bad.append(problem)
     if not bad:
-        bad = _missing(definition, reads)
+        bad = _missing(definition, reads, si)
     if bad:
         first = bad[0]
         raise ReadingError(first.key, first.value, first.problem, first.mend, tuple(bad[1:]))
@@ -176,12 +151,12 @@ def read_entry(
     )
 
 
-def _missing(definition: Mapping[str, Any], reads: Mapping[str, Read]) -> list[ReadingError]:
+def _missing(definition: Mapping[str, Any], reads: Mapping[str, Read], si: bool) -> list[ReadingError]:
     """Return what must be given and was not. A bare result is a claim, and a spoiled check void: neither needs more."""
     if "result" in reads or "void_reason" in reads:
         return []
     bad = [
-        ReadingError(asked["key"], "", "this reading is missing", f"Give {asked['label'].lower()}{_in(asked)}.")
+        ReadingError(asked["key"], "", "this reading is missing", f"Give {asked['label'].lower()}{_in(asked, si)}.")
         for asked in definition["inputs"]
         if asked.get("required") and asked["key"] not in reads
     ]
@@ -191,14 +166,15 @@ def _missing(definition: Mapping[str, Any], reads: Mapping[str, Read]) -> list[R
     return bad
 
 
-def _in(asked: Mapping[str, Any]) -> str:
-    return f" in {asked['unit']}" if asked.get("unit") else ""
+def _in(asked: Mapping[str, Any], si: bool) -> str:
+    unit = to_reader(0.0, asked.get("unit", ""), si)[1]
+    return f" in {unit}" if unit else ""
 
 
-def _read(asked: Mapping[str, Any], key: str, value: Any, today: date | None) -> Read:
+def _read(asked: Mapping[str, Any], key: str, value: Any, today: date | None, si: bool) -> Read:
     sort, entered = asked["type"], str(value).strip()
     if sort in ("number", "integer"):
-        return _number(asked, key, value, entered)
+        return _number(asked, key, value, si)
     if sort == "yes_no":
         return Read(asked["key"], _yes_no(key, value, entered), entered)
     if sort == "choice":
@@ -210,42 +186,41 @@ def _read(asked: Mapping[str, Any], key: str, value: Any, today: date | None) ->
     return Read(asked["key"], entered, entered)
 
 
-def _number(asked: Mapping[str, Any], key: str, value: Any, entered: str) -> Read:
-    unit = asked.get("unit", "")
-    if isinstance(value, bool):
-        raise ReadingError(key, value, "this is not a number", f"Give a number{_in(asked)}.")
-    if isinstance(value, (int, float)):
-        number, digits = float(value), repr(value)
-    else:
-        out_of = OF.match(entered) if asked["type"] == "integer" else None  # "3/3" starts, "22 of 24" there
-        found = NUMBER.match(out_of[1] if out_of else entered)
-        if not found:
-            raise ReadingError(
-                key, value, "this is not a number", f"Give a number{_in(asked)}, such as {_such(asked)}."
-            )
-        trailing = found[2].strip().casefold()
-        if trailing and trailing != unit.casefold() and trailing not in UNIT_WORDS.get(unit, frozenset()):
-            raise ReadingError(
-                key, value, f"{found[2].strip()!r} is not {unit or 'a plain number'}", f"Give it{_in(asked)}."
-            )
-        digits = re.sub(r",(?=\d{3})", "", found[1]).replace(",", ".")
-        number = float(digits)
-    if not math.isfinite(number):
-        raise ReadingError(key, value, "this is not a finite number", f"Give a number{_in(asked)}.")
-    least, most = asked.get("least"), asked.get("most")
-    if (least is not None and number < least) or (most is not None and number > most):
-        raise ReadingError(
-            key, value, f"this is outside {least:g} to {most:g} {unit}".rstrip(), "Read it again, or check the unit."
-        )
-    if asked["type"] == "integer" and number != int(number):
+def _number(asked: Mapping[str, Any], key: str, value: Any, si: bool) -> Read:
+    unit, entered = asked.get("unit", ""), str(value).strip()
+    found = _typed(asked, key, value, si)
+    if not math.isfinite(found.value):
+        raise ReadingError(key, value, "this is not a finite number", f"Give a number{_in(asked, si)}.")
+    least, most = asked.get("least", -math.inf), asked.get("most", math.inf)
+    if not least <= found.value <= most:
+        (low, shown), (high, _) = to_reader(least, unit, si), to_reader(most, unit, si)
+        said = f"this is outside {low:.4g} to {high:.4g} {shown}".rstrip()
+        raise ReadingError(key, value, said, "Read it again, or check the unit.")
+    if asked["type"] == "integer" and found.value != int(found.value):
         raise ReadingError(key, value, "this is not a whole number", "Give a whole number.")
-    decimals = len(digits.partition(".")[2]) if "e" not in digits.casefold() else 0
-    return Read(asked["key"], number, entered, unit, 10.0**-decimals)
+    return Read(asked["key"], found.value, entered, unit, found.step)
 
 
-def _such(asked: Mapping[str, Any]) -> str:
+def _typed(asked: Mapping[str, Any], key: str, value: Any, si: bool) -> Typed:
+    """Return the number given and its step, in the input's own unit."""
+    if isinstance(value, bool):
+        raise ReadingError(key, value, "this is not a number", f"Give a number{_in(asked, si)}.")
+    if isinstance(value, (int, float)):
+        return Typed(float(value), 10.0 ** -len(repr(value).partition(".")[2].partition("e")[0]))
+    entered = str(value).strip()
+    out_of = OF.match(entered) if asked["type"] == "integer" else None  # "3/3" starts, "22 of 24" there
+    try:
+        return typed(out_of[1] if out_of else entered, asked.get("unit", ""))
+    except QuantityError as refused:
+        mend = f"Give it{_in(asked, si)}."
+        if "not a number" in refused.problem:
+            mend = f"Give a number{_in(asked, si)}, such as {_such(asked, si)}."
+        raise ReadingError(key, value, refused.problem, mend) from None
+
+
+def _such(asked: Mapping[str, Any], si: bool) -> str:
     least, most = asked.get("least", 0), asked.get("most", 100)
-    return f"{(least + min(most, 100)) / 2:.2g}"
+    return f"{to_reader((least + min(most, 100)) / 2, asked.get('unit', ''), si)[0]:.2g}"
 
 
 def _yes_no(key: str, value: Any, entered: str) -> bool:

@@ -15,12 +15,14 @@ from django.utils.dateparse import parse_datetime
 
 from inspections.entry import read_entry
 from inspections.models import Deficiency, Inspection, Procedure
-from inspections.page_limits import capital, limit_beside
+from inspections.page_limits import capital, limit_beside, own_bounds
+from inspections.shown import entered, foreign, with_unit
 from inspections.verdicts.core import ReadingError
 from inspections.verdicts.look import YES
 from inventory.forms import OnceForm
 from inventory.models import Item, Limit
-from shared.templatetags.holdair import SIGNS, spoken
+from shared.templatetags.holdair import spoken
+from shared.units import SIGNS, to_reader
 
 NOT_TRIED: Final = "not tried"
 SAID: Final = "__said"  # the words behind a choice that only says something was seen
@@ -82,6 +84,7 @@ class CheckForm(OnceForm):
         procedure: the version in force.
         limits: of the thing's kind, by key.
         item: what is checked, where it is an item.
+        uses_si: whether numbers are asked for, bounded and understood in metric units.
         corrects: the record that this one replaces; its readings are shown and may be changed.
     """
 
@@ -102,15 +105,18 @@ class CheckForm(OnceForm):
         now: datetime,
         limits: Mapping[str, Limit],
         item: Item | None = None,
+        uses_si: bool = False,
         corrects: Inspection | None = None,
     ) -> None:
-        self.procedure, self.now, self.corrects = procedure, now, corrects
+        self.procedure, self.now, self.uses_si, self.corrects = procedure, now, uses_si, corrects
         self.limits, self.spec = limits, item.spec if item else {}
         self.kept = _kept(corrects)
-        super().__init__(data, initial={"opened_at": now.isoformat()} | _initial(procedure, self.kept))
+        super().__init__(data, initial={"opened_at": now.isoformat()} | _initial(procedure, self.kept, uses_si))
         self.asked = {a["key"]: a for a in (*self._own(item), *self._common(item))}
         for key, asked in self.asked.items():
             self.fields[key] = _field(asked)
+            if key == "instrument":
+                self.fields[key].widget.attrs["list"] = "meters"
             if _can_say(asked):
                 self.fields[key + SAID] = forms.CharField(
                     label="If seen: what, in a word", max_length=200, required=False
@@ -139,7 +145,9 @@ class CheckForm(OnceForm):
                 yield asked
 
     def _fitting(self, item: Item | None) -> set[str]:
-        fitting = {"instrument", "result"}
+        fitting = {"instrument", "result", "void_reason"}
+        if all(asked["key"] != "ambient_degF" for asked in self.procedure.definition["inputs"]):
+            fitting.add("ambient_degF")
         if item is not None and item.kind.serialised:
             fitting.add("acceptance")
         elif item is not None and self.procedure.check_key != "count":
@@ -175,15 +183,16 @@ class CheckForm(OnceForm):
 
     def _asked(self, key: str) -> Asked:
         asked = self.asked[key]
-        unit = asked.get("unit", "")
+        _, unit = to_reader(0.0, asked.get("unit", ""), self.uses_si)
         shown = Asked(
             bound=self[key],
             sort=asked["type"],
             unit=SIGNS.get(unit, unit),
             required=bool(asked.get("required")),
             help=asked.get("help", ""),
-            limit=limit_beside(self.procedure.check_key, key, self.limits, self.spec),
-            was=self.kept[key].as_entered if key in self.kept else "",
+            limit=own_bounds(asked, self.uses_si)
+            or limit_beside(self.procedure.check_key, key, self.limits, self.spec, self.uses_si),
+            was=" ".join(entered(self.kept[key], self.uses_si)).strip() if key in self.kept else "",
             said=self[key + SAID] if key + SAID in self.fields else None,
         )
         if shown.described_by and not shown.is_radio:
@@ -208,7 +217,8 @@ class CheckForm(OnceForm):
         self.values = {key: value for key in self.asked if (value := self._value(key, given))}
         self._check_happened(given)
         try:
-            read_entry(self.procedure.definition, self.values, today=timezone.localdate(self.happened_at))
+            today = timezone.localdate(self.happened_at)
+            read_entry(self.procedure.definition, self.values, today=today, si=self.uses_si)
         except ReadingError as refused:
             for one in refused.every:
                 self._refuse(one)
@@ -221,6 +231,8 @@ class CheckForm(OnceForm):
     def _value(self, key: str, given: Mapping[str, Any]) -> str:
         value = str(given.get(key) or "").strip()
         said = str(given.get(key + SAID) or "").strip()
+        if self.asked[key]["type"] == "number":
+            return with_unit(value, self.asked[key].get("unit", ""), self.uses_si)
         if said and value in ("", "seen", NOT_TRIED):
             return said
         return "" if value == NOT_TRIED else value
@@ -256,7 +268,7 @@ class CheckForm(OnceForm):
         return opened
 
     def _differs(self) -> bool:
-        was = {key: str(value) for key, value in _initial_values(self.kept).items()}
+        was = {key: str(value) for key, value in _initial_values(self.kept, self.uses_si).items()}
         return self.values != was or self.happened_at != self.corrects.happened_at
 
 
@@ -272,15 +284,21 @@ def _kept(corrects: Inspection | None) -> dict[str, Any]:
     return {reading.key: reading for reading in corrects.readings.all()} if corrects else {}
 
 
-def _initial_values(kept: Mapping[str, Any]) -> dict[str, str]:
-    """Return what a record says by key, as the form would send it: numbers as written, words as understood."""
-    return {key: (r.as_entered if r.number is not None else r.text) or r.as_entered for key, r in kept.items()}
+def _initial_values(kept: Mapping[str, Any], uses_si: bool) -> dict[str, str]:
+    """Return what a record says by key, as the form would send it: numbers as written, words as understood.
+
+    A number that was written in a unit which this reader is not asked for says it.
+    """
+    return {
+        key: (foreign(r.as_entered, r.unit, uses_si) if r.number is not None else r.text) or r.as_entered
+        for key, r in kept.items()
+    }
 
 
-def _initial(procedure: Procedure, kept: Mapping[str, Any]) -> dict[str, str]:
+def _initial(procedure: Procedure, kept: Mapping[str, Any], uses_si: bool) -> dict[str, str]:
     choices = {a["key"]: a.get("choices") for a in procedure.definition["inputs"]}
     initial = {}
-    for key, value in _initial_values(kept).items():
+    for key, value in _initial_values(kept, uses_si).items():
         offered = choices.get(key)
         if offered and value not in offered and "seen" in offered:
             initial |= {key: "seen", key + SAID: value}

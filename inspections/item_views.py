@@ -27,7 +27,7 @@ def evidence_panel(request: HttpRequest, standing: ItemStanding, forms: Mapping[
     view = page_records.item_evidence(item, timezone.now(), timezone.localdate())
     page = Paginator(page_records.readings_of(item), READINGS).get_page(request.GET.get("page"))
     context: dict[str, Any] = {"view": view, "s": standing, "item": item, "page": page}
-    context["records"] = page_records.record_rows(page)
+    context["records"] = page_records.record_rows(page, request.user.uses_si)
     if may(request.membership, "walk"):
         faults = [fault.deficiency for fault in view.faults]
         context |= {

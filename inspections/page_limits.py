@@ -6,8 +6,11 @@ The judges decide; this only says where to look. A reading that several limits t
 from collections.abc import Mapping
 from typing import Final
 
+from inspections.verdicts.core import Limit as JudgedLimit
+from inspections.verdicts.own import limit_of
 from inventory.models import Limit
-from shared.templatetags.holdair import SIGNS, plain_number, spoken
+from shared.templatetags.holdair import plain_number, spoken
+from shared.units import SIGNS, to_reader
 
 LIMIT_OF: Final[Mapping[tuple[str, str], str]] = {
     ("hold", "rest_min"): "hold_rest",
@@ -18,19 +21,27 @@ LIMIT_OF: Final[Mapping[tuple[str, str], str]] = {
     ("relief", "reseat_psi"): "relief_reseat",
     ("inflate", "min_to_set"): "inflate_time",
     ("cylinder_kit", "outlet_after_psi"): "kit_creep",
+    ("cylinder_kit", "min_to_set"): "inflate_time",
     ("heat", "tries"): "tries",
     ("heat", "outlet_degF"): "heat_output",
     ("heat", "head_degF"): "head_temp",
     ("heat", "off_after_flow_s"): "flame_off",
     ("heat", "co_ppm"): "co_entrance",
+    ("heat", "away_ft"): "heater_distance",
+    ("heat", "drained"): "drained",
     ("propane", "gross_lb"): "propane_contents",
     ("propane", "empty_lb"): "propane_tare_loss",
+    ("propane", "planning_degF"): "propane_rate",
+    ("propane", "upright_outdoors"): "propane_indoors",
     ("cylinder", "psi"): "air_pressure",
     ("sump", "starts"): "sump_cycles",
     ("sump", "fill_s"): "sump_flow",
     ("sump", "refill_in"): "sump_refill",
     ("bladder", "hold_min"): "bladder_hold",
     ("bladder", "drop_in"): "berm_hold",
+    ("sprayer", "hold_min"): "sprayer_hold",
+    ("sprayer", "flow_ml_min"): "sprayer_nozzle",
+    ("sprayer", "drawn_ml"): "sprayer_nozzle",
     ("hose", "drips_min"): "hose_drip",
     ("injector", "drawn_ml"): "inject_ratio",
     ("injector", "idle_rise_ml"): "inject_backflow",
@@ -41,6 +52,8 @@ LIMIT_OF: Final[Mapping[tuple[str, str], str]] = {
     ("generator", "hz1_hz"): "generator_hz",
     ("generator", "run_min"): "generator_run",
     ("generator", "exhaust_ft"): "generator_distance",
+    ("generator", "start_tries"): "tries",
+    ("generator", "v_end_v"): "generator_volts",
     ("gfci", "ground_ohm"): "ground",
     ("light", "lit"): "light_path",
     ("drypack", "wet_packed_h"): "wet_packed",
@@ -55,13 +68,16 @@ WORKED_OUT: Final = frozenset(
     {
         "hold_loss_1h", "hold_temp_change", "relief_lift", "relief_reseat", "inflate_time", "kit_creep", "heat_output",
         "propane_contents", "propane_tare_loss", "air_pressure", "sump_flow", "inject_ratio", "light_path",
+        "propane_rate", "propane_indoors", "sprayer_nozzle",
     }
 )  # fmt: skip
 # Where the plate names the chemistry, its own row is meant.
 BY_CHEMISTRY: Final[Mapping[str, str]] = {"flooded": "battery_flooded"}
 
 
-def limit_beside(check_key: str, input_key: str, limits: Mapping[str, Limit], spec: Mapping[str, object]) -> str:
+def limit_beside(
+    check_key: str, input_key: str, limits: Mapping[str, Limit], spec: Mapping[str, object], uses_si: bool = False
+) -> str:
     """Return the limit printed beside a field, with where it comes from; nothing where none is known."""
     key = LIMIT_OF.get((check_key, input_key), "")
     if key == "battery_agm":
@@ -71,23 +87,28 @@ def limit_beside(check_key: str, input_key: str, limits: Mapping[str, Limit], sp
     limit = limits.get(key)
     if limit is None:
         return ""
-    said = in_words(limit)
+    said = in_words(limit, uses_si)
     if not said:
         return ""
     what = f"{capital(limit.quantity)}: {said}" if key in WORKED_OUT else capital(said)
     return spoken(f"{what}. {capital(origin_of(limit))}.")
 
 
-def in_words(limit: Limit) -> str:
-    """Return the range that passes, and how far beyond it a pass with limits reaches."""
-    sign = "" if limit.unit in ("ratio", "yes/no", "count") else f" {SIGNS.get(limit.unit, limit.unit)}"
-    bounds = (("from", limit.limits_low), ("to", limit.limits_high))
-    wide = " ".join(f"{word} {_number(bound)}" for word, bound in bounds if bound is not None)
-    return ", ".join(part for part in (_range(limit, sign), f"with limits {wide}{sign}" if wide else "") if part)
+def in_words(limit: Limit | JudgedLimit, uses_si: bool = False) -> str:
+    """Return the range that passes, and how far beyond it a pass with limits reaches, in the reader's units."""
+    unit = to_reader(0.0, limit.unit, uses_si)[1]
+    sign = "" if unit in ("ratio", "yes/no", "count") else f" {SIGNS.get(unit, unit)}"
+    low, high, wide_low, wide_high = (
+        bound if bound is None else to_reader(bound, limit.unit, uses_si)[0]
+        for bound in (limit.pass_low, limit.pass_high, limit.limits_low, limit.limits_high)
+    )
+    wide = " ".join(
+        f"{word} {_number(bound)}" for word, bound in (("from", wide_low), ("to", wide_high)) if bound is not None
+    )
+    return ", ".join(part for part in (_range(low, high, sign), f"with limits {wide}{sign}" if wide else "") if part)
 
 
-def _range(limit: Limit, sign: str) -> str:
-    low, high = limit.pass_low, limit.pass_high
+def _range(low: float | None, high: float | None, sign: str) -> str:
     if low is not None and high is not None:
         return f"exactly {_number(low)}{sign}" if low == high else f"{_number(low)} to {_number(high)}{sign}"
     if low is not None:
@@ -106,3 +127,14 @@ def _number(value: float | None) -> str:
 
 def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def own_bounds(asked: Mapping[str, object], uses_si: bool = False) -> str:
+    """Return what a department expects of a reading of its own, as it stands beside the field."""
+    if not asked.get("own"):
+        return ""
+    origin = str(asked.get("origin") or "local policy")
+    if asked.get("expected"):
+        return f"{capital(str(asked['expected']))} is right. {capital(origin)}."
+    limit = limit_of(asked)
+    return f"{capital(in_words(limit, uses_si))}. {capital(origin)}." if limit else ""

@@ -12,11 +12,11 @@ from inspections import queries
 from inspections.models import Inspection, Procedure, Proof, Reading, Repair, Restoration, Upkeep
 from inspections.page_queries import EVERYWHERE, LINE_CHECKS, CheckRow, check_name, names_of, procedures
 from inspections.queries import WEAKEST_FIRST, DueCheck, EvidenceOfMode, OpenDeficiency, evidence_word
+from inspections.shown import entered
 from inventory import queries as cache
 from inventory.models import FailureMode, Item, StateEvent
 from inventory.queries import ItemStanding
 from shared.models import Department
-from shared.templatetags.holdair import SIGNS
 from shared.units import from_si
 
 # One inspection ------------------------------------------------------------------------------------------------------
@@ -101,7 +101,7 @@ def inspection_of(department: Department, client_id: object) -> Inspection | Non
     return rows.prefetch_related("readings", proofs, "corrections", restorations).first()
 
 
-def inspection_view(row: Inspection, at: datetime, on: date) -> InspectionView:
+def inspection_view(row: Inspection, at: datetime, on: date, uses_si: bool = False) -> InspectionView:
     """Return one record with its findings, what it showed, and what stands open because of it."""
     modes = cache.modes_for(row.department, on)
     standing = cache.standing_of_items([row.item], at, at).get(row.item_id) if row.item else None
@@ -109,7 +109,7 @@ def inspection_view(row: Inspection, at: datetime, on: date) -> InspectionView:
     return InspectionView(
         row=row,
         title=check_name(row.procedure, row.check_key),
-        readings=_readings(row),
+        readings=_readings(row, uses_si),
         findings=[found for found in row.findings if found.get("outcome") != "remark"],
         remarks=[found["text"] for found in row.findings if found.get("outcome") == "remark"],
         modes=_modes_shown(row, modes),
@@ -129,13 +129,13 @@ def _concerns(fault: OpenDeficiency, row: Inspection) -> bool:
     return fault.deficiency.mode_code in codes
 
 
-def _readings(row: Inspection) -> list[ReadingRow]:
+def _readings(row: Inspection, uses_si: bool) -> list[ReadingRow]:
     definition = row.procedure.definition if row.procedure else {}
     asked = {
         a["key"]: (i, a) for i, a in enumerate((*definition.get("inputs", ()), *definition.get("common_inputs", ())))
     }
     ordered = sorted(row.readings.all(), key=lambda r: (asked[r.key][0] if r.key in asked else len(asked), r.pk))
-    return [ReadingRow(_label(r, asked), r.as_entered or r.text, SIGNS.get(r.unit, r.unit)) for r in ordered]
+    return [ReadingRow(_label(r, asked), *entered(r, uses_si)) for r in ordered]
 
 
 def _label(reading: Reading, asked: Mapping[str, Any]) -> str:
@@ -319,8 +319,8 @@ class RecordRow:
     readings: list[ReadingRow]
 
 
-def record_rows(rows: Iterable[Inspection]) -> list[RecordRow]:
-    return [RecordRow(row, _readings(row)) for row in rows]
+def record_rows(rows: Iterable[Inspection], uses_si: bool) -> list[RecordRow]:
+    return [RecordRow(row, _readings(row, uses_si)) for row in rows]
 
 
 # What a trend is called, the unit people read it in, and the SI unit it is kept in.

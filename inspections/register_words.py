@@ -7,8 +7,9 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from inspections.entry import UNIT_WORDS, folded
+from inspections.entry import folded
 from inventory.importing.cells import text_of
+from shared.units import OWN_WORDS
 
 _DONE = r"(?:done|tested|checked|inspected|performed|completed|carried out|taken|made|recorded|read|signed|entered)"
 _CHECK = r"(?:check|test|inspection|procedure|activity|task|event|service|action)"
@@ -70,7 +71,7 @@ _UPKEEP: Mapping[str, re.Pattern[str]] = {
     "to_lb": re.compile(r"to lb|(?:filled|refilled|fill) to(?: lb)?|lb(?: after)?|new weight(?: lb)?"),
 }  # fmt: skip
 _UNITS = {
-    word: unit for unit, words in UNIT_WORDS.items() for word in words if unit and len(word) > 1 or word in "fvahs"
+    word: unit for unit, words in OWN_WORDS.items() for word in words if unit and len(word) > 1 or word in "fvahs"
 }
 _READING_FILLERS = frozenset(
     {

@@ -16,6 +16,7 @@ from django.views.decorators.vary import vary_on_headers
 from inspections import page_queries, page_records, queries, services
 from inspections.forms import CheckForm, OpenWalkForm, SeenForm, SignForm
 from inspections.models import Inspection, Procedure, Walk
+from inspections.queries.instruments import meters_of
 from inspections.services.record import may_be_checked
 from inspections.verdicts.core import ReadingError
 from inventory.forms import OnceForm
@@ -234,6 +235,7 @@ def _check_page(
         now=timezone.now(),
         limits=limits_for(request.department, getattr(subject, "kind", None), timezone.localdate()),
         item=subject if of == "item" else None,
+        uses_si=request.user.uses_si,
         corrects=corrects,
     )
     if request.method == "POST" and form.is_valid():
@@ -246,6 +248,7 @@ def _check_page(
         "subject": subject,
         "title": _title(of, subject),
         "procedure": procedure,
+        "meters": meters_of(request.department),
         "walk": walk,
         "corrects": corrects,
     }
@@ -322,7 +325,7 @@ def _inspection_of(request: HttpRequest, client_id: uuid.UUID) -> Inspection:
 def inspection(request: HttpRequest, client_id: uuid.UUID) -> HttpResponse:
     """Show one record: its verdict, the numbers that decided it, what it proved, and what to do now."""
     row = _inspection_of(request, client_id)
-    view = page_records.inspection_view(row, timezone.now(), timezone.localdate())
+    view = page_records.inspection_view(row, timezone.now(), timezone.localdate(), request.user.uses_si)
     context = {"view": view, "row": row, "onward": None}
     if row.walk and row.walk.signed_at is None:
         around = _walk_view(request, row.walk)

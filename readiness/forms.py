@@ -9,7 +9,8 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
 from readiness.rating.mission import DEFAULTS, MAY_BE_NONE, RANGES, YES_NO, Mission, MissionError
-from shared.templatetags.holdair import SI_FOR, SIGNS, from_reader, plain_number, spoken, to_reader
+from shared.templatetags.holdair import from_reader, plain_number, spoken
+from shared.units import SI_FOR, SIGNS, QuantityError, parse, to_reader
 
 MAIN: Final = ("people_per_hour", "hours", "air_degF", "supply_degF", "wet_min")
 LABELS: Final = {
@@ -49,13 +50,29 @@ def field_name(key: str, uses_si: bool) -> str:
 
 
 class NumberField(forms.FloatField):
-    """A number typed as people type it: thousands apart, a comma or none; what was typed comes back as it was."""
+    """A number typed as people type it, in the field's own unit or with another; what was typed comes back as it was.
+
+    Args:
+        unit: that a number alone is in.
+    """
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "size": 6})
     default_error_messages = {"invalid": "Write a number, such as 60 or 1.5.", "required": "Write a number."}
 
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.unit = unit
+
     def to_python(self, value: Any) -> float | None:
-        return super().to_python(value.replace(",", "").strip() if isinstance(value, str) else value)
+        if not isinstance(value, str) or not value.strip():
+            return super().to_python(value)
+        try:
+            return parse(value, self.unit)
+        except QuantityError as refused:
+            if "number" in refused.problem:
+                raise forms.ValidationError(self.error_messages["invalid"], code="invalid") from None
+            said = spoken(f"{refused.problem[:1].upper()}{refused.problem[1:]}. {refused.mend}.")
+            raise forms.ValidationError(said, code="unit") from None
 
 
 class MissionForm(forms.Form):
@@ -97,7 +114,7 @@ class MissionForm(forms.Form):
             self.mission = Mission.from_json(body)
         except MissionError as error:
             for key, problem in error.problems:
-                self.add_error(self.names.get(key), forms.ValidationError(_sentence(key, problem)))
+                self.add_error(self.names.get(key), forms.ValidationError(_sentence(key, problem, self.uses_si)))
         return values
 
     def _in_own_unit(self, key: str, value: Any) -> Any:
@@ -148,15 +165,15 @@ def _field(key: str, uses_si: bool) -> forms.Field:
     _, reader_unit = to_reader(0.0, unit, uses_si)
     sign = "" if unit in PLAIN_UNITS else f" {SIGNS.get(reader_unit, reader_unit)}"
     hint = "" if key in MAIN else spoken(note)
-    return NumberField(label=f"{LABELS[key]}{sign}", required=key not in MAY_BE_NONE, help_text=hint)
+    return NumberField(unit=reader_unit, label=f"{LABELS[key]}{sign}", required=key not in MAY_BE_NONE, help_text=hint)
 
 
-def _sentence(key: str, problem: str) -> str:
+def _sentence(key: str, problem: str, uses_si: bool) -> str:
     if key in RANGES and " is outside " in problem:
-        least, most = RANGES[key]
         unit = DEFAULTS[key][1]
-        sign = "" if unit in PLAIN_UNITS else f" {SIGNS.get(unit, unit)}"
-        return f"Write {least:g} to {most:g}{sign}."
+        (least, shown), (most, _) = (to_reader(float(bound), unit, uses_si) for bound in RANGES[key])
+        sign = "" if unit in PLAIN_UNITS else f" {SIGNS.get(shown, shown)}"
+        return f"Write {least:.4g} to {most:.4g}{sign}."
     # The rating names keys as files do; beside its field a sentence needs only the rest.
     text = spoken(problem)
     for other, label in LABELS.items():

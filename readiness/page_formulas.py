@@ -23,6 +23,7 @@ FORMULAS_OF: Final[dict[str, tuple[str, ...]]] = {
     "heat": (
         "heat.heat_output_w",
         "heat.head_temperature_k",
+        "heat.head_connection",
         "heat.heater_efficiency",
         "propane.vapour_rate_w",
         "propane.regulator_factor",

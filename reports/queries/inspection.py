@@ -11,6 +11,7 @@ from inspections import schedule
 from inspections.models import Deficiency, Inspection, Walk
 from inspections.queries import EvidenceOfMode
 from inspections.queries.ledgers import Rules, corrected_inspections
+from inspections.shown import entered
 from inventory.models import FailureMode, Item
 from inventory.queries import ItemStanding, standing_of_items
 from reports.queries.faults import fault_lines
@@ -225,9 +226,10 @@ def _readings(row: Inspection) -> tuple[ReadingLine, ...]:
     order = {key: number for number, key in enumerate(labels)}
     lines = []
     for reading in sorted(row.readings.all(), key=lambda r: (order.get(r.key, len(order)), r.pk)):
-        entered = reading.as_entered or reading.text or (f"{reading.number:g}" if reading.number is not None else "")
         label = labels.get(reading.key, reading.key.replace("_", " "))
-        lines.append(ReadingLine(label, entered, UNIT_SIGNS.get(reading.unit, reading.unit)))
+        # On paper in the procedure's units; what was entered in others stands beside it.
+        text, unit = entered(reading, uses_si=False)
+        lines.append(ReadingLine(label, text, UNIT_SIGNS.get(unit, unit)))
     return tuple(lines)
 
 

@@ -13,45 +13,18 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from shared import charts, units
+from shared.units import SI_FOR, SIGNS, to_reader
 
 register = template.Library()
 
 NOT_RECORDED = "not recorded"
-
-# How a unit is written in sentences, and what it becomes for a reader who chose SI: (unit there, its sign).
-SIGNS = {"degF": "°F", "ddegF": "°F", "degC": "°C", "gpm": "gal/min", "percent": "%", "count": "", "m3": "m³"}
-SI_FOR = {
-    "degF": "degC",
-    "gal": "L",
-    "gpm": "L/min",
-    "lb": "kg",
-    "psi": "kPa",
-    "psig": "kPa",
-    "ft": "m",
-    "in": "mm",
-    "BTU/h": "kW",
-    "BTU": "MJ",
-    "ft3": "m3",
-}
-# From the SI base unit to the multiple that people read: factor, and what the base unit is off by.
-READABLE = {"degC": (1.0, -273.15), "L": (1e3, 0.0), "L/min": (6e4, 0.0), "kg": (1.0, 0.0), "kPa": (1e-3, 0.0)}
-READABLE |= {"m": (1.0, 0.0), "mm": (1e3, 0.0), "kW": (1e-3, 0.0), "MJ": (1e-6, 0.0), "m3": (1.0, 0.0)}
-
-
-def to_reader(value: float, unit: str, uses_si: bool) -> tuple[float, str]:
-    """Return a quantity in the unit its reader prefers; a unit without an SI counterpart is kept."""
-    if not uses_si or unit not in SI_FOR:
-        return value, unit
-    factor, offset = READABLE[SI_FOR[unit]]
-    return float(units.to_si(value, unit)) * factor + offset, SI_FOR[unit]
 
 
 def from_reader(value: float, unit: str, uses_si: bool) -> float:
     """Return a quantity that its reader wrote, in ``unit``; what was converted to be shown comes back as it was."""
     if not uses_si or unit not in SI_FOR:
         return value
-    factor, offset = READABLE[SI_FOR[unit]]
-    return round(float(units.from_si((value - offset) / factor, unit)), 2)
+    return round(float(units.from_si(units.to_si(value, SI_FOR[unit]), unit)), 2)
 
 
 def plain_number(value: float | None, digits: int = 3) -> str:
@@ -235,7 +208,7 @@ def lookup_last(mapping: Any, name: str) -> Any:
 @register.filter
 def spoken(text: str) -> str:
     """Write a sentence of the pure core with the signs of a page."""
-    plain = str(text).replace(" degF", " °F").replace("'", "’")
+    plain = str(text).replace(" degF", " °F").replace(" degC", " °C").replace("'", "’")
     plain = re.sub(r"(?<=\d) percent\b", " %", plain)
     plain = re.sub(r"\bhose (hot|cold|waste)\b", r"\1 hose", plain).replace("hose whip", "whip hose")
     plain = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda found: day(found[0]), plain)

@@ -28,6 +28,25 @@ def test_the_last_digit_as_written_is_kept():
     assert (steps["p1_psi"], steps["p2_psi"], steps["t2_degF"]) == (0.01, 0.1, 1.0)
 
 
+@pytest.mark.parametrize(
+    ("written", "psi", "step"),
+    [("200 bar", 2900.7548, 14.5038), ("20 MPa", 2900.7548, 145.0377), ("2900 psi", 2900, 1)],
+)
+def test_a_number_with_a_unit_of_its_own_is_kept_in_the_procedures(written, psi, step):
+    entry = read("cylinder", psi=written, temp_degF="20 °C")
+    assert entry.values == pytest.approx({"psi": psi, "temp_degF": 68.0}, rel=1e-6)
+    assert entry.steps["psi"] == pytest.approx(step, rel=1e-4)
+    assert (entry.reads[0].as_entered, entry.reads[0].unit) == (written, "psi")
+
+
+def test_a_reader_of_metric_units_is_refused_in_them():
+    with pytest.raises(ReadingError) as refused:
+        read_entry(procedure("hold"), {"p1_psi": "9 bar", "t1_degF": "warm"}, si=True)
+    outside, warm = refused.value.every
+    assert "outside 0.3447 to 206.8 kPa" in outside.problem
+    assert "in degC" in warm.mend
+
+
 @pytest.mark.parametrize(("written", "meant"), [("yes", True), ("Y", True), (True, True), ("no", False), ("N", False)])
 def test_yes_and_no_are_read_however_written(written, meant):
     assert read("gfci", test_trips=written).values["test_trips"] is meant
@@ -52,7 +71,7 @@ def test_dates_are_read_in_the_ways_registers_write_them(written, meant):
     ("check", "values", "key", "problem"),
     [
         ("cylinder", {"psi": "lots"}, "psi", "not a number"),
-        ("cylinder", {"psi": "4400 bar"}, "psi", "is not psi"),
+        ("cylinder", {"psi": "4400 ft"}, "psi", "is a length, and a pressure is asked for"),
         ("cylinder", {"psi": "-3"}, "psi", "outside"),
         ("cylinder", {"psi": "nan"}, "psi", "not a number"),
         ("cylinder", {"psi": float("inf")}, "psi", "finite"),

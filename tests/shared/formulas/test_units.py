@@ -40,7 +40,7 @@ def test_a_thermometer_reading_and_a_difference_are_not_confused():
     assert from_si(0.0, "degF") == pytest.approx(-459.67)
 
 
-@pytest.mark.parametrize("unit", ["bar", "PSI", "", None, ["ft"]])
+@pytest.mark.parametrize("unit", ["barn", "PSI", "", None, ["ft"]])
 def test_an_unknown_unit_is_named_together_with_the_known_ones(unit):
     for convert in (to_si, from_si):
         with pytest.raises(UnitError) as caught:
