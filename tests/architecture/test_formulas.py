@@ -12,24 +12,13 @@ import pytest
 
 import shared.formulas
 from shared import units
+from shared.verification.catalogue import public_functions, sections
 
 UNIT = re.compile(r"\[[^\[\]]+\]")
-SECTION = re.compile(r"^(Args|Returns|Raises|Source):", re.MULTILINE)
 
 
 def public_formulas(module: ModuleType) -> dict[str, Callable[..., Any]]:
-    """Functions that a module defines itself and does not hide behind an underscore."""
-    return {
-        f"{module.__name__}.{name}": found
-        for name, found in inspect.getmembers(module, inspect.isfunction)
-        if not name.startswith("_") and found.__module__ == module.__name__
-    }
-
-
-def sections(doc: str) -> dict[str, str]:
-    """The text under each heading of a docstring, and under "" what stands before the first."""
-    parts = SECTION.split(doc)
-    return {"": parts[0], **dict(zip(parts[1::2], parts[2::2], strict=True))}
+    return {f"{module.__name__}.{made.__name__}": made for made in public_functions(module)}
 
 
 def argument_texts(args: str) -> dict[str, str]:

@@ -9,6 +9,7 @@ from collections import Counter
 import pytest
 
 from reports.check_values import own_cases, own_files
+from shared.verification.catalogue import catalogue
 from shared.verification.passing import misses
 from shared.verification.registry import KINDS
 from shared.verification.run import run
@@ -25,6 +26,11 @@ def test_a_formula_gives_the_published_value(case):
 def test_every_kind_has_at_least_one_value_and_every_value_names_where_it_comes_from():
     assert {case.kind for case in CASES} == set(KINDS)
     assert [case.id for case in CASES if not (case.source and case.provenance and case.area)] == []
+
+
+def test_every_public_formula_is_exercised_by_a_value_from_outside():
+    kinds = {case.kind for case in CASES}
+    assert [formula.name for formula in catalogue() if kinds.isdisjoint(formula.kinds)] == []
 
 
 def test_no_two_values_of_the_house_bear_one_name():

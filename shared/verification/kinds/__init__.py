@@ -13,6 +13,7 @@ from shared.verification.kinds import (
     people,
     propane,
     reliability,
+    units,
 )
 
 __all__ = [
@@ -28,4 +29,5 @@ __all__ = [
     "people",
     "propane",
     "reliability",
+    "units",
 ]
