@@ -16,12 +16,13 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from inspections.models import Inspection, Walk
-from inventory.models import Item, Line, StateEvent
+from inventory.models import Item, Line, Place, StateEvent
 from inventory.services import record_state
 from reports import queries
 from reports.exports import status_csv
 from reports.models import Disposition, Document
 from reports.pdf.inspection import build_inspection_report
+from reports.pdf.labels import build_labels
 from reports.pdf.layout import pages_in
 from reports.pdf.line import build_line_report
 from reports.pdf.verification import build_verification_report
@@ -119,6 +120,11 @@ def pdf(
 def verification_pdf(*, as_of: datetime) -> bytes:
     """Return the PDF of the formulas, their check values and the last run by ``as_of``; alike for all departments."""
     return build_verification_report(queries.verification_sheet(as_of))
+
+
+def labels_pdf(*, place: Place, as_of: datetime) -> bytes:
+    """Return the labels of what stands at a place; they are printed anew rather than kept."""
+    return build_labels(queries.label_sheet(place, as_of))
 
 
 def status_export(*, department: Department, as_of: datetime, bom: bool = False) -> bytes:

@@ -309,3 +309,20 @@ class VerificationSheet:
     def without(self) -> list[str]:
         """Return the formulas that no check value exercises."""
         return [formula.name for formula in self.formulas if not formula.cases]
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """One label: a tag, and what bears it."""
+
+    tag: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class LabelSheet:
+    """Everything of one place that bears a tag, in bay order."""
+
+    department: str
+    place: str
+    labels: tuple[Label, ...]

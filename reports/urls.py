@@ -9,6 +9,7 @@ urlpatterns = [
     path("", views.document_list, name="document-list"),
     path("ask", views.ask, name="ask"),
     path("equipment-status.csv", views.status_export, name="status-export"),
+    path("labels/<int:pk>.pdf", views.labels, name="labels"),
     path("<int:pk>/", views.document, name="document"),
     path("<int:pk>/again", views.ask_again, name="ask-again"),
     path("<int:pk>/file", views.document_file, name="document-file"),

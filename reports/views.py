@@ -8,7 +8,7 @@ from django.conf import settings
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, StreamingHttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.text import slugify
@@ -16,6 +16,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
+from inventory.models import Place
 from readiness.queries import lines_of
 from reports import queries, services
 from reports.exports import status_csv
@@ -107,6 +108,17 @@ def file_of(request: HttpRequest, found: Document) -> FileResponse:
     return FileResponse(
         path.open("rb"), as_attachment=True, filename=services.file_name(found), content_type=TYPES[suffix]
     )
+
+
+@allowed("report")
+@never_cache
+@require_GET
+def labels(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give the labels of a place as a PDF, made while one waits: no record leaves with it."""
+    place = get_object_or_404(Place.objects.select_related("department"), pk=pk, department=request.department)
+    response = HttpResponse(services.labels_pdf(place=place, as_of=timezone.now()), content_type=TYPES["pdf"])
+    response["Content-Disposition"] = f'inline; filename="labels-{slugify(place.name) or place.pk}.pdf"'
+    return response
 
 
 @allowed("export")

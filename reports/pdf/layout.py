@@ -230,7 +230,7 @@ def _draw_frame(canvas: Canvas, page: Page, number: int, of: int) -> None:
     _draw_wordmark(canvas, MARGIN, height - 0.5 * inch)
     canvas.setFont(FAMILY, 8.5)
     canvas.setFillColor(SOFT)
-    canvas.drawRightString(width - MARGIN, height - 0.5 * inch, _fitted(canvas, page.department, WIDTH * 0.7))
+    canvas.drawRightString(width - MARGIN, height - 0.5 * inch, fitted(canvas, page.department, WIDTH * 0.7))
     canvas.setStrokeColor(RULE)
     canvas.setLineWidth(0.6)
     canvas.line(MARGIN, 0.62 * inch, width - MARGIN, 0.62 * inch)
@@ -241,9 +241,18 @@ def _draw_frame(canvas: Canvas, page: Page, number: int, of: int) -> None:
     canvas.restoreState()
 
 
-def _fitted(canvas: Canvas, text: str, width: float) -> str:
+def fitted(canvas: Canvas, text: str, width: float, font: str = FAMILY, size: float = 8.5) -> str:
+    """Return people's text on one line, cut where it does not fit.
+
+    Args:
+        canvas: measured on.
+        text: as people wrote it.
+        width: there is. [pt]
+        font: it is set in.
+        size: of that font. [pt]
+    """
     plain = _CONTROL.sub("", text)
-    while len(plain) > 1 and canvas.stringWidth(plain, FAMILY, 8.5) > width:
+    while len(plain) > 1 and canvas.stringWidth(plain, font, size) > width:
         plain = plain[:-2].rstrip() + "\u2026"
     return plain
 

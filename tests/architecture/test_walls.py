@@ -14,12 +14,14 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from inspections.models import Calibration, Deficiency, Inspection, Procedure, Walk
+from inspections.models import Calibration, Deficiency, Inspection, Plant, PlantEvent, Procedure, RunEvent, Snap, Walk
 from inspections.services import record_calibration
+from inspections.services.runs import record_run_event, send_line
+from inspections.services.snaps import draw_snap
 from inventory.models import Item, ItemKind, Line, Lot, Place
 from reports.services import ask_document
 from shared.files import keep_file
-from shared.models import ApiToken, StoredFile, User
+from shared.models import ApiToken, Department, StoredFile, User
 from shared.tokens import make_token
 from shared.walls import CAPABILITIES
 from tests.conftest import make_person
@@ -73,9 +75,30 @@ PAGES: dict[str, dict[str, str]] = {
     "inspections:upkeep": {"POST": "walk"},
     "inspections:take-out": {"POST": "walk"},
     "inspections:bring-back": {"POST": "write"},
+    "runs:list": {"GET": "read"},
+    "runs:send": {"GET": "walk", "POST": "walk"},
+    "runs:run": {"GET": "read"},
+    "runs:put": {"POST": "walk"},
+    "runs:undo": {"POST": "walk"},
+    "runs:amend": {"GET": "walk", "POST": "walk"},
+    "runs:receive": {"GET": "walk", "POST": "walk"},
+    "runs:receipt": {"GET": "read"},
+    "runs:after-use": {"GET": "read"},
+    "runs:dry": {"POST": "walk"},
+    "runs:pack": {"POST": "walk"},
+    "runs:clear": {"POST": "write"},
+    "runs:drills": {"GET": "read"},
+    "runs:snaps": {"GET": "read"},
+    "runs:draw": {"POST": "write"},
+    "runs:snap": {"GET": "read"},
+    "runs:answer": {"POST": "walk"},
+    "runs:plants": {"GET": "plant"},
+    "runs:plant": {"GET": "write", "POST": "write"},
+    "runs:remove-plant": {"POST": "walk"},
     "reports:document-list": {"GET": "read"},
     "reports:ask": {"POST": "report"},
     "reports:status-export": {"GET": "export"},
+    "reports:labels": {"GET": "report"},
     "reports:document": {"GET": "read"},
     "reports:ask-again": {"POST": "report"},
     "reports:document-file": {"GET": "read"},
@@ -131,6 +154,18 @@ API: dict[str, dict[str, str]] = {
     "api:deficiency-detail": {"GET": "read"},
     "api:repair-list": {"GET": "read", "POST": "walk"},
     "api:upkeep-list": {"GET": "read", "POST": "walk"},
+    "api:run-list": {"GET": "read", "POST": "walk"},
+    "api:run-detail": {"GET": "read"},
+    "api:run-receive": {"POST": "walk"},
+    "api:run-event-list": {"GET": "read", "POST": "walk"},
+    "api:hand-receipt-list": {"GET": "read"},
+    "api:hand-receipt-detail": {"GET": "read"},
+    "api:snap-list": {"GET": "read", "POST": "write"},
+    "api:snap-detail": {"GET": "read"},
+    "api:snap-answer-list": {"GET": "read", "POST": "walk"},
+    "api:plant-list": {"GET": "plant", "POST": "write"},
+    "api:plant-detail": {"GET": "plant"},
+    "api:plant-remove": {"POST": "walk"},
     "api:status-export": {"GET": "export"},
     "api:document-list": {"GET": "read", "POST": "report"},
     "api:document-detail": {"GET": "read"},
@@ -154,6 +189,9 @@ class District:
     inspection: Inspection
     deficiency: Deficiency
     document: object
+    run: RunEvent  # a row of a run's sheet
+    snap: Snap
+    plant: Plant  # old enough for the head and the officers, found by the crew
     token: ApiToken
     file: StoredFile
     calibration: Calibration
@@ -179,6 +217,21 @@ class District:
             "catalogue:put-checks": {"key": self.kind.key},
             "catalogue:calibration": {"pk": self.calibration.pk},
             "catalogue:calibrate": {"pk": self.item.pk},
+            "runs:send": {"pk": self.line.pk},
+            "runs:drills": {"pk": self.line.pk},
+            **{f"runs:{name}": {"pk": self.run.run_id} for name in ("run", "put", "receive")},
+            **{f"runs:{name}": {"pk": self.run.run_id, "event": self.run.pk} for name in ("undo", "amend")},
+            "runs:receipt": {"pk": self.run.run.receipts.get().pk},
+            "runs:snap": {"pk": self.snap.pk},
+            "runs:answer": {"pk": self.snap.pk},
+            "runs:plant": {"pk": self.item.pk},
+            "runs:remove-plant": {"pk": self.plant.pk},
+            "api:run-detail": {"pk": self.run.run_id},
+            "api:run-receive": {"pk": self.run.run_id},
+            "api:hand-receipt-detail": {"pk": self.run.run.receipts.get().pk},
+            "api:snap-detail": {"pk": self.snap.pk},
+            "api:plant-detail": {"pk": self.plant.pk},
+            "api:plant-remove": {"pk": self.plant.pk},
             "shared:revoke-token": {"pk": self.token.pk},
             "shared:file": {"pk": self.file.pk},
             "inventory:load-list": {"pk": self.line.pk},
@@ -188,6 +241,7 @@ class District:
             "readiness:line": {"pk": self.line.pk},
             "readiness:set-mission": {"pk": self.line.pk},
             "reports:document": {"pk": self.document.pk},
+            "reports:labels": {"pk": self.place.pk},
             "reports:ask-again": {"pk": self.document.pk},
             "reports:document-file": {"pk": self.document.pk},
             "api:kind-detail": {"key": self.kind.key},
@@ -242,6 +296,9 @@ def _district(django_db_setup, django_db_blocker):
             walk=walk,
             inspection=inspection,
             deficiency=Deficiency.objects.filter(item=item).first(),
+            run=_run(line, quinn),
+            snap=_snap(department, quinn),
+            plant=_plant(department, quinn),
             document=ask_document(department=department, sort="inspection", by=quinn, inspection=inspection),
             token=make_token(membership=quinn.memberships.get(), name="of Quinn")[0],
             file=keep_file(department=department, content=PAPER, name="plate.pdf", by=quinn),
@@ -258,6 +315,35 @@ def _district(django_db_setup, django_db_blocker):
                 client_id=uuid.uuid4(),
             ),
         )
+
+
+def _signed(user: User) -> dict[str, object]:
+    return {"by": user, "by_name": user.signed_name, "client_id": uuid.uuid4()}
+
+
+def _run(line: Line, quinn: User) -> RunEvent:
+    at = timezone.now() - timezone.timedelta(hours=2)
+    said = {"sort": "drill", "title": "Autumn drill", "accepted_by": "Dana Reyes"}
+    run = send_line(department=line.department, line=line, happened_at=at, **said, **_signed(quinn))
+    return record_run_event(
+        department=line.department, run=run, event="person", lane=1, walking=True, happened_at=at, **_signed(quinn)
+    )
+
+
+def _snap(department: Department, quinn: User) -> Snap:
+    return draw_snap(department=department, seed="walls", happened_at=timezone.now(), **_signed(quinn))
+
+
+def _plant(department: Department, quinn: User) -> Plant:
+    item = Item.objects.filter(department=department, kind__key="light_strip", postings__line__name="Line B").first()
+    planted = Plant.objects.create(
+        department=department, item=item, mode_code="LT1", check_key="light", what="two segments unplugged",
+        happened_at=timezone.now() - timezone.timedelta(days=3), **_signed(quinn),
+    )  # fmt: skip
+    PlantEvent.objects.create(
+        department=department, plant=planted, event="found", happened_at=timezone.now(), **_signed(quinn)
+    )
+    return planted
 
 
 @pytest.fixture

@@ -12,18 +12,19 @@ from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
 from inspections.models import Inspection, Walk
-from inventory.models import Line
+from inventory.models import Line, Place
 from reports import services
 
 
 class Command(BaseCommand):
-    help = "Write the PDF report of one inspection, one walk or one line, or of the verification of formulas."
+    help = "Write the PDF of one inspection, walk or line, of the verification of formulas, or of a place's labels."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         about = parser.add_mutually_exclusive_group(required=True)
         about.add_argument("--inspection", metavar="ID", help="an inspection, by its number or its record id")
         about.add_argument("--walk", metavar="ID", help="a walk, by its number or its record id")
         about.add_argument("--line", metavar="NAME", help="a line, by its name")
+        about.add_argument("--labels", metavar="PLACE", help="labels of what stands at a place, by its name")
         about.add_argument("--verification", action="store_true", help="the formulas and their check values")
         parser.add_argument("--department", metavar="NAME", help="needed where another department has the same name")
         parser.add_argument("--as-of", metavar="TIME", help="what was known then, ISO 8601 with offset; now if absent")
@@ -36,6 +37,9 @@ class Command(BaseCommand):
         self.stdout.write(f"{options['out']}: {len(content)} bytes, data as of {as_of.isoformat(timespec='seconds')}")
 
     def _about(self, as_of: datetime, options: dict[str, Any]) -> bytes:
+        if options["labels"]:
+            place = the_one(Place.objects.filter(name=options["labels"]), options, "place", options["labels"])
+            return services.labels_pdf(place=place, as_of=as_of)
         if options["line"]:
             about = {"line": the_one(Line.objects.filter(name=options["line"]), options, "line", options["line"])}
         else:
