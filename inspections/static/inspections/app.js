@@ -5,7 +5,7 @@ import { put, setMeta, whoami } from "./store.js";
 import { LINKS } from "./links.js";
 import { ask, hear, onChange, queued, send, signal } from "./queue.js";
 import { checkPage, donePage, home, signPage, waitingPage, walkPage } from "./pages.js";
-import { keepTime } from "./timers.js";
+import { entitle, keepTime } from "./timers.js";
 
 const EVERY = 20000; // between two tries to send what waits [ms]
 const FRESH = 300000; // between two looks at the lists, with signal [ms]
@@ -21,7 +21,7 @@ async function draw({ keepPlace = false } = {}) {
   if (turn !== drawn) return; // something newer is being drawn
   const y = scrollY;
   main.replaceChildren(made.node);
-  document.querySelector("[data-page-title]").textContent = made.title;
+  entitle(made.title);
   if (keepPlace) return scrollTo(0, y);
   const at = document.getElementById(rest.at(-1) || "") || null;
   if (at && name === "walk") at.scrollIntoView();
@@ -59,6 +59,7 @@ async function look() {
     const changed = me?.owner !== owner;
     me = await whoami();
     hear("ok");
+    await sayHow();
     if (changed || resting()) draw({ keepPlace: !changed });
     await takeAlong(owner, seen.places);
     if (resting()) draw({ keepPlace: true });
@@ -92,7 +93,7 @@ async function sayHow() {
 }
 
 async function tick() {
-  if (Date.now() - lookedAt > FRESH || signal.state === "signed-out" || signal.state === "other" || !me) await look();
+  if (Date.now() - lookedAt > FRESH || signal.state !== "ok" || !me) await look();
   await send();
 }
 

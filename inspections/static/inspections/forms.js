@@ -8,6 +8,7 @@ import { shrunk } from "./pictures.js";
 
 const NOT_TRIED = "not tried";
 const NUMBER = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?(\s.*|[a-z°%"'].*)?$/i;
+const BARE = /^[+-]?[\d.]+$/;
 const OF = /^(\d+)\s*(of|\/)\s*\d+$/i;
 
 /** Values as they are sent: a word behind a choice stands for it, what was not tried is left out. */
@@ -31,7 +32,8 @@ export function problems(form, found) {
     const number = OF.test(value) ? Number(OF.exec(value)[1]) : Number.parseFloat(value.replace(",", "."));
     if (!OF.test(value) && !NUMBER.test(value)) wrong.push([key, "This is not a number."]);
     else if (asked.sort === "integer" && !Number.isInteger(number) && !value.includes(",")) wrong.push([key, "This is not a whole number."]);
-    else if (!value.includes(",") && ((asked.least !== null && number < asked.least) || (asked.most !== null && number > asked.most))) {
+    // A number with a unit of its own is turned into ours by the server; here only a bare one can be held to a range.
+    else if (BARE.test(value) && ((asked.least !== null && number < asked.least) || (asked.most !== null && number > asked.most))) {
       wrong.push([key, `This is outside ${asked.least} to ${asked.most} ${asked.unit}. Read it again.`.replace(/ \./, ".")]);
     }
   }

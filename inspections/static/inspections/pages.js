@@ -255,11 +255,12 @@ export async function checkPage(me, walkId, of, pk, key, line) {
   const check = row?.checks.find((one) => one.key === key);
   const form = check && whole.pack.forms[check.form];
   if (!form) return notHere("This check is not on this phone.");
-  if (whole.walk.signed_at) return notHere("This walk is signed; nothing is added to it.");
   const draftId = [me.owner, walkId, of, pk, key, line || ""].join("/");
   const draft = (await get("drafts", draftId)) || {
     id: draftId, owner: me.owner, walk: walkId, of, pk: Number(pk), key, line: line ? Number(line) : null, values: {}, photos: [], started_at: new Date().toISOString(),
   };
+  // What was made before the signature is still mended; nothing new is added.
+  if (whole.walk.signed_at && !draft.mends) return notHere("This walk is signed; nothing is added to it.");
   const mended = draft.mends ? (await queued(me.owner)).find((one) => one.seq === draft.mends) : null;
   const title = row.of === "lot" ? `${row.name}, lot ${row.tag}` : row.of === "line" ? row.tag : `${row.tag} ${row.name}`;
   const done = (finished) => recordCheck(me, whole, row, check, form, finished, mended);

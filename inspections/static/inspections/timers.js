@@ -4,7 +4,14 @@ import { all, drop, get, put } from "./store.js";
 import { button, h } from "./dom.js";
 
 const PER = { min: 60000, s: 1000 };
-const plainTitle = document.title;
+const UP = "Time is up: ";
+let plainTitle = document.title;
+
+/** Name the page; a watch whose time is up takes the name over until it is stopped. */
+export function entitle(words) {
+  plainTitle = `${words} · Holdair`;
+  if (!document.title.startsWith(UP)) document.title = plainTitle;
+}
 
 const elapsed = (watch) => (watch.ended_at ?? Date.now()) - watch.started_at;
 
@@ -79,7 +86,7 @@ export function keepTime(strip, owner) {
       if (isUp(watch) && !watch.rung) { await put("timers", { ...watch, rung: true }); ring(); }
     }
     const up = mine.filter(isUp);
-    document.title = up.length ? `Time is up: ${up[0].title}` : plainTitle;
+    document.title = up.length ? UP + up[0].title : plainTitle;
     const words = mine.map((watch) => `${watch.title}${isUp(watch) ? ": time is up" : ""}`).join("|");
     if (strip.dataset.words === words) return;
     strip.dataset.words = words;
