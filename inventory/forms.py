@@ -11,10 +11,10 @@ from shared.models import Department
 Event = StateEvent.Event
 # By hand: what a failed check takes out is restored by the same check, and disposal is recorded with its papers.
 BY_HAND: Final = (
-    Event.ACCEPTED, Event.BOXED, Event.QUARANTINED, Event.CLEARED, Event.WET, Event.DRYING, Event.PACKED, Event.LENT,
+    Event.ACCEPTED, Event.BOXED, Event.QUARANTINED, Event.WET, Event.DRYING, Event.PACKED, Event.LENT,
     Event.RETURNED, Event.CONDEMNED,
 )  # fmt: skip
-NEEDS_REASON: Final = frozenset({Event.ACCEPTED, Event.QUARANTINED, Event.CLEARED, Event.LENT, Event.CONDEMNED})
+NEEDS_REASON: Final = frozenset({Event.ACCEPTED, Event.QUARANTINED, Event.LENT, Event.CONDEMNED})
 
 
 class OnceForm(forms.Form):
@@ -52,7 +52,10 @@ class StateForm(OnceForm):
 
     event = forms.ChoiceField(label="What happened", choices=[("", "Choose"), *((e.value, e.label) for e in BY_HAND)])
     reason = forms.CharField(
-        label="Why, and who said so", max_length=240, required=False, help_text="A clearance is by name."
+        label="Why, and who said so",
+        max_length=240,
+        required=False,
+        help_text="A clearance from quarantine is given under After use, by name and with its reading.",
     )
 
     def __init__(self, data: Any = None, **kwargs: Any) -> None:

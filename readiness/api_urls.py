@@ -12,6 +12,14 @@ from inspections.api import (
     UpkeepViewSet,
     WalkViewSet,
 )
+from inspections.run_api import (
+    HandReceiptViewSet,
+    PlantViewSet,
+    RunEventViewSet,
+    RunViewSet,
+    SnapAnswerViewSet,
+    SnapViewSet,
+)
 from inventory.api import CountViewSet, KindViewSet, LoadListViewSet, LotViewSet, PlaceViewSet, PostingViewSet
 from readiness.api import LineViewSet
 from shared.schema import SchemaView
@@ -35,6 +43,12 @@ for address, view_set, name in (
     ("deficiencies", DeficiencyViewSet, "deficiency"),
     ("repairs", RepairViewSet, "repair"),
     ("upkeep", UpkeepViewSet, "upkeep"),
+    ("runs", RunViewSet, "run"),
+    ("run-events", RunEventViewSet, "run-event"),
+    ("hand-receipts", HandReceiptViewSet, "hand-receipt"),
+    ("snaps", SnapViewSet, "snap"),
+    ("snap-answers", SnapAnswerViewSet, "snap-answer"),
+    ("plants", PlantViewSet, "plant"),
 ):
     router.register(address, view_set, basename=name)
 

@@ -7,4 +7,4 @@ class ReadinessConfig(AppConfig):
     def ready(self) -> None:
         # The Celery application is set up here, not in readiness/__init__.py, so that the pure
         # readiness.rating can be imported without Celery or Django.
-        from readiness import celery, receivers  # noqa: F401
+        from readiness import celery, predictions, receivers  # noqa: F401

@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("readiness.page_urls")),
     path("bay/", include("inventory.urls")),
     path("walk/", include("inspections.urls")),
+    path("runs/", include("inspections.run_urls")),
     path("reports/", include("reports.urls")),
     path("proof-book/", include("inspections.catalogue_urls")),
     path("proof-book/", include("reports.proof_book_urls")),

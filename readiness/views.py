@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
+from inspections.queries.runs import runs_out
 from inventory.models import Line
 from readiness import page_queries, queries, services
 from readiness.forms import MissionForm, SetMissionForm, ThenForm, was_asked
@@ -44,6 +45,7 @@ def tonight(request: HttpRequest) -> HttpResponse:
         "answer": next((a for a in best if a.line == focus), best[0] if best else None),
         "answers": best if answers is not standing else [],
         "standing": standing,
+        "out": runs_out(request.department, now, now),
     }
     fragment = request.htmx and not request.htmx.history_restore_request
     return render(request, "readiness/_tonight.html" if fragment else "readiness/tonight.html", context)
@@ -119,6 +121,7 @@ def _line_page(
         "known": then_form.cleaned_data["known"] if past else "",
         "evidence": page_queries.evidence_of(shown, at, known_at),
         "mission_row": queries.mission_row(shown, at, known_at),
+        "run": runs_out(request.department, at, known_at).get(shown.pk),
         **_names(request, answer, at),
     }
     if not past and may(request.membership, "mission"):

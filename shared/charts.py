@@ -3,6 +3,9 @@
 Numbers in, markup out; no query, no clock. Widths are given in percent of the drawing, which stretches with its page.
 """
 
+import itertools
+from collections.abc import Sequence
+
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
@@ -90,3 +93,30 @@ def hour_marks(hours: float) -> SafeString:
     ]
     texts = format_html_join("", '<text x="{}%" y="14" text-anchor="{}">{}</text>', rows)
     return format_html('<svg class="hours" aria-hidden="true" focusable="false">{}</svg>', texts)
+
+
+def curve(values: Sequence[float]) -> SafeString:
+    """Draw values in their order, evenly spaced, from nought up, each with its figure; the table beside it says all.
+
+    Args:
+        values: at least two, >= 0; of any unit. [-]
+    """
+    top = max(values) * 1.25 or 1.0
+    across = [f"{6 + 88 * number / (len(values) - 1):.2f}" for number in range(len(values))]
+    down = [92 - 80 * value / top for value in values]
+    places = list(zip(across, [f"{y:.2f}" for y in down], strict=True))
+    lines = format_html_join(
+        "",
+        '<line x1="{}%" y1="{}%" x2="{}%" y2="{}%" stroke="#17212b" stroke-width="2"/>',
+        [(*first, *second) for first, second in itertools.pairwise(places)],
+    )
+    dots = format_html_join("", '<circle cx="{}%" cy="{}%" r="4" fill="#0b5c7a"/>', places)
+    figures = [(x, f"{y - 7:.2f}", f"{value:.0f}") for x, y, value in zip(across, down, values, strict=True)]
+    texts = format_html_join("", '<text x="{}%" y="{}%" text-anchor="middle">{}</text>', figures)
+    return format_html(
+        '<svg class="curve" aria-hidden="true" focusable="false">'
+        '<line x1="3%" y1="92%" x2="97%" y2="92%" stroke="#55606c" stroke-width="1"/>{}{}{}</svg>',
+        lines,
+        dots,
+        texts,
+    )

@@ -25,7 +25,7 @@ Role = Membership.Role
 # read: every page. walk: record inspections, runs and walks. write: all other writes of the cache and the evidence.
 # mission: set a rated mission and department settings. accept: run with a fault until a date, under one's name.
 # people: invite and retire users. property: award and property fields. export: what leaves.
-# report: ask for a paper of what was recorded.
+# report: ask for a paper of what was recorded. plant: know of hidden test faults; planting one takes write as well.
 CAPABILITIES: Final[dict[str, frozenset[str]]] = {
     "read": frozenset(Role.values),
     "walk": frozenset({Role.OFFICER, Role.CREW}),
@@ -36,6 +36,7 @@ CAPABILITIES: Final[dict[str, frozenset[str]]] = {
     "property": frozenset({Role.OFFICER, Role.GRANTS}),
     "export": frozenset({Role.HEAD, Role.OFFICER, Role.GRANTS}),
     "report": frozenset({Role.HEAD, Role.OFFICER, Role.CREW, Role.GRANTS}),
+    "plant": frozenset({Role.HEAD, Role.OFFICER}),
     "token": frozenset({Role.HEAD, Role.OFFICER, Role.CREW, Role.GRANTS}),
 }
 SESSION_KEY = "membership"

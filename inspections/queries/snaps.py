@@ -47,6 +47,10 @@ class Candidate:
     def item(self) -> Item:
         return self.standing.item
 
+    @property
+    def percent(self) -> float:
+        return 100 * self.share
+
 
 def candidates(department: Department, at: datetime, known_at: datetime) -> list[Candidate]:
     """Return everything that could be drawn at an instant, in the order of tags, with its share of the draw.
