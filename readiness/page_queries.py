@@ -8,7 +8,7 @@ from functools import cached_property
 from inspections import queries as evidence_queries
 from inspections.queries import WEAKEST_FIRST, evidence_word
 from inventory import queries as cache
-from inventory.models import Item, Line
+from inventory.models import Item, ItemKind, Line
 from readiness import page_words as words
 from readiness.models import LineState
 from readiness.page_formulas import HOW_SURE, PEOPLE_AN_HOUR, formulas_of
@@ -293,9 +293,19 @@ def not_established(rating: Json, names: Mapping[str, str]) -> list[tuple[str, s
     return sorted(rows, key=lambda row: -len(row[2]))
 
 
-def blind_spots(rating: Json, names: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Return (code as the rating gives it, name of the mode) for what no scheduled check can see."""
-    return [(spot, names.get(words.mode_code(spot), "")) for spot in rating.get("blind_spots") or ()]
+def blind_spots(
+    rating: Json, names: Mapping[str, str], evidence: Iterable[FunctionEvidence] = ()
+) -> list[tuple[str, str, list[ItemKind]]]:
+    """Return (code as the rating gives it, name of the mode, kinds on the line) for what no scheduled check can see."""
+    kinds: dict[str, dict[str, ItemKind]] = {}
+    for row in (row for function in evidence for row in function.items):
+        for mode in (mode for mode in row.modes if mode.blind and row.state not in ("disposed", "absent")):
+            kinds.setdefault(mode.code, {})[row.item.kind.key] = row.item.kind
+    return [
+        (spot, names.get(code, ""), list(kinds.get(code, {}).values()))
+        for spot in rating.get("blind_spots") or ()
+        for code in [words.mode_code(spot)]
+    ]
 
 
 def single_points(rating: Json) -> list[tuple[str, str]]:

@@ -111,6 +111,7 @@ def _line_page(
         at, known = then_form.cleaned_data["at"], then_form.cleaned_data["known"]
         voices = _voices(shown, at, now, request.user.uses_si)
         answer, known_at = voices[known], at if known == "then" else now
+    evidence = page_queries.evidence_of(shown, at, known_at)
     context = {
         "line": shown,
         "answer": answer,
@@ -119,10 +120,10 @@ def _line_page(
         "at": at,
         "voices": voices,
         "known": then_form.cleaned_data["known"] if past else "",
-        "evidence": page_queries.evidence_of(shown, at, known_at),
+        "evidence": evidence,
         "mission_row": queries.mission_row(shown, at, known_at),
         "run": runs_out(request.department, at, known_at).get(shown.pk),
-        **_names(request, answer, at),
+        **_names(request, answer, at, evidence),
     }
     if not past and may(request.membership, "mission"):
         base = queries.rated_mission(shown, now).as_json()
@@ -140,7 +141,9 @@ def _voices(shown: Line, at: datetime, now: datetime, uses_si: bool) -> dict[str
     return answers
 
 
-def _names(request: HttpRequest, answer: Answer, at: datetime) -> dict[str, Any]:
+def _names(
+    request: HttpRequest, answer: Answer, at: datetime, evidence: list[page_queries.FunctionEvidence]
+) -> dict[str, Any]:
     if not answer.rating:
         return {}
     names = page_queries.mode_names(request.department, at)
@@ -148,6 +151,6 @@ def _names(request: HttpRequest, answer: Answer, at: datetime) -> dict[str, Any]
         "item_links": page_queries.item_links(request.department, answer.rating),
         "mode_names": names,
         "not_established": page_queries.not_established(answer.rating, names),
-        "blind_spots": page_queries.blind_spots(answer.rating, names),
+        "blind_spots": page_queries.blind_spots(answer.rating, names, evidence),
         "single_points": page_queries.single_points(answer.rating),
     }

@@ -257,3 +257,15 @@ def test_the_paper_of_a_line_is_one_press_away_for_those_who_may_have_it(as_quin
     response = as_quinn.post("/reports/ask", {"line": line.pk})
     assert response.status_code == 302
     assert response["Location"].startswith("/reports/")
+
+
+def test_every_blind_spot_of_the_line_stands_with_the_kinds_that_have_it(as_quinn, line):
+    for tag, kind in (("RG-01", "regulator"), ("PK-01", "patch_kit"), ("RD-01", "radio")):
+        put_on(line, tag, kind)
+    store(line, whole("Line A", blind_spots=["XX0"]))
+    page = page_of(as_quinn, line)
+    listed = page[page.index("No scheduled check can see these") :]
+    listed = listed[: listed.index("</dd>")]
+    assert 'href="/proof-book/kinds/regulator/"' in listed
+    assert 'href="/proof-book/kinds/patch_kit/"' in listed
+    assert 'href="/proof-book/kinds/radio/"' not in listed  # its look tries it
