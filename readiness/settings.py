@@ -157,7 +157,7 @@ CONTENT_SECURITY_POLICY = {
         "default-src": [SELF],
         "script-src": [SELF, NONCE],
         "style-src": [SELF],
-        "img-src": [SELF, "data:"],
+        "img-src": [SELF, "data:", "blob:"],  # blob: photos that a phone keeps until it can send them
         "object-src": [NONE],
         "base-uri": [SELF],
         "form-action": [SELF],
