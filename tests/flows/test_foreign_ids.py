@@ -14,8 +14,10 @@ from django.urls import reverse
 from rest_framework.relations import PrimaryKeyRelatedField
 
 from inspections import api as evidence_api
-from inspections.models import Deficiency, Inspection, Walk
+from inspections import run_api
+from inspections.models import Deficiency, Inspection, Run, RunEvent, Snap, Walk
 from inspections.services import open_walk
+from inspections.services.runs import open_run, record_run_event
 from inventory import api as cache_api
 from inventory.models import Count, Item, Line, Lot, Place, Posting
 from inventory.services import record_count
@@ -44,6 +46,9 @@ class Things:
     deficiency: Deficiency
     posting: Posting
     count: Count
+    run: Run
+    run_event: RunEvent
+    snap: Snap
 
 
 def things_of(user) -> Things:
@@ -51,6 +56,7 @@ def things_of(user) -> Things:
     item = make_item(department, "shelter", "SH-01")
     lot = make_lot(department)
     place = make_place(department)
+    of = {"department": department, "by": user, "by_name": user.display_name, "happened_at": ago(hours=1)}
     failed = record(item, "hold", HOLD | {"p2_psi": "1.0", "t2_degF": "62"})
     return Things(
         place=place,
@@ -62,6 +68,9 @@ def things_of(user) -> Things:
         deficiency=failed.deficiencies.get(),
         posting=item.postings.get(),
         count=record_count(department=department, item=item, counted=1, happened_at=ago(hours=1), by_name=str(user)),
+        run=(run := open_run(**of, line=make_line(department), sort="drill", title="Drill", client_id=uuid.uuid4())),
+        run_event=record_run_event(**of, run=run, event="note", text="dry", client_id=uuid.uuid4()),
+        snap=Snap.objects.create(**of, item=item, check_key="look", weight=1, pool=1, seed="7"),
     )
 
 
@@ -93,6 +102,11 @@ API = [
     ("inspections", {"check_key": "setup", "values": {"result": "pass"}}, {"line": "line"}, ["line"]),
     ("repairs", {"what": "sewn"}, {"item": "item"}, ["item", "deficiency"]),
     ("upkeep", {"upkeep_sort": "used"}, {"item": "item"}, ["item"]),
+    ("runs", {"run_sort": "drill", "title": "Drill", "accepted_by": "Dana"}, {"line": "line"}, ["line"]),
+    ("run-events", {"sheet_event": "note", "text": "dry"}, {"run": "run"}, ["run", "item", "lot"]),
+    ("run-events", {"sheet_event": "undone"}, {"run": "run"}, [("corrects", "run_event")]),
+    ("snap-answers", {"found": True}, {"snap": "snap"}, ["snap"]),
+    ("plants", {"check_key": "hold", "mode_code": "SH1", "what": "a patch"}, {"item": "item"}, ["item"]),
     ("dispositions", {"method": "scrapped"}, {"item": "item"}, ["item"]),
     ("documents", {"document_sort": "inspection"}, {}, ["inspection", "walk"]),
     ("documents", {"document_sort": "line"}, {}, ["line"]),
@@ -121,7 +135,7 @@ def test_the_api_takes_no_id_of_another_department(address, said, own, named, ou
 def test_every_field_of_the_api_that_names_a_row_is_attacked_above():
     made = [
         getattr(module, name)
-        for module in (cache_api, evidence_api, papers_api)
+        for module in (cache_api, evidence_api, run_api, papers_api)
         for name in dir(module)
         if name.endswith("Serializer") and not name.startswith("_")
     ]
@@ -132,6 +146,7 @@ def test_every_field_of_the_api_that_names_a_row_is_attacked_above():
         if isinstance(field, PrimaryKeyRelatedField) and not field.read_only
     }
     answering = {"PlaceSerializer", "LoadListRowSerializer", "InspectionSerializer", "InspectionDetailSerializer"}
+    answering |= {"RunSerializer", "HandReceiptSerializer", "SnapSerializer"}
     answering |= {"DeficiencySerializer", "DocumentSerializer"}  # these are only ever sent, never read from a body
     attacked = {field if isinstance(field, str) else field[0] for _, _, _, fields in API for field in fields}
     assert {name for owner, name in taken if owner not in answering} == attacked
@@ -153,6 +168,12 @@ def test_every_field_of_the_api_that_names_a_row_is_attacked_above():
         ("repairs", "item"),
         ("upkeep", "item"),
         ("dispositions", "item"),
+        ("runs", "line"),
+        ("run-events", "run"),
+        ("hand-receipts", "run"),
+        ("snaps", "item"),
+        ("snap-answers", "snap"),
+        ("plants", "item"),
     ],
 )
 def test_a_filter_does_not_tell_a_number_of_ours_from_one_never_given(address, field, ours, sam):
@@ -192,6 +213,24 @@ def test_a_walk_of_another_department_is_neither_opened_nor_walked_nor_checked_o
     assert client.post(seen, sent | {"item": ours.item.pk}).status_code == 404
     check = reverse("inspections:check", args=["item", his.item.pk, "hold"])
     assert client.post(f"{check}?walk={ours.walk.pk}", HOLD | sent).status_code == 404
+    assert rows_of_everything() == before
+
+
+def test_nothing_of_another_department_is_received_put_on_a_sheet_packed_or_cleared(ours, his, sam, client_of):
+    before = rows_of_everything()
+    back = {"contamination": "none", "water_ran": True, "handed_by": "Dana", "client_id": str(uuid.uuid4())}
+    for named in ({"unused": [ours.item.pk]}, {"came_back": [{"item": ours.item.pk, "quantity": 1}]},
+                  {"came_back": [{"lot": ours.lot.pk, "quantity": 1}]}):  # fmt: skip
+        answer = signed(sam).post(at(f"runs/{his.run.pk}/receive"), back | named, format="json")
+        assert answer.status_code == 400, named
+    client, sent = client_of(sam), {"client_id": uuid.uuid4()}
+    put = reverse("runs:put", args=[his.run.pk])
+    for named in ({"event": "hours", "number": 1, "item": ours.item.pk}, {"event": "used", "lot": ours.lot.pk}):
+        assert client.post(put, sent | named).status_code == 422
+    undo = reverse("runs:undo", args=[his.run.pk, ours.run_event.pk])
+    assert client.post(undo, sent).status_code == 404
+    for page in ("runs:dry", "runs:pack", "runs:clear"):
+        assert client.post(reverse(page), sent | {"items": [ours.item.pk]}).status_code == 422
     assert rows_of_everything() == before
 
 
