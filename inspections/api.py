@@ -14,6 +14,7 @@ from rest_framework.response import Response
 
 from inspections import services
 from inspections.models import (
+    Calibration,
     Deficiency,
     Inspection,
     Procedure,
@@ -24,6 +25,7 @@ from inspections.models import (
     Upkeep,
     Walk,
 )
+from inspections.queries.instruments import QUANTITIES
 from inspections.verdicts.core import ReadingError
 from inventory.api import RECORDED, ItemViewSet
 from inventory.models import Item, Line, Lot, Place, StateEvent
@@ -47,11 +49,54 @@ class ProcedureSerializer(serializers.ModelSerializer):
         fields = ["id", "check_key", "version", "name", "definition", "effective_on", "origin"]
 
 
+def _is_plain(value: object, listed: bool) -> bool:
+    if listed:
+        return isinstance(value, list) and all(isinstance(one, str) for one in value)
+    return value is None or isinstance(value, str | int | float | bool)
+
+
+class AmendSerializer(serializers.Serializer):
+    check_key = serializers.SlugField(max_length=20)
+    base = serializers.IntegerField(min_value=1, help_text="The version that the change was made from: the newest one.")
+    definition = serializers.DictField(help_text="The whole new definition, as it is read here.")
+    effective_on = serializers.DateField(help_text="Today or later.")
+    origin = serializers.CharField(max_length=200, required=False, allow_blank=True)
+    reason = serializers.CharField(
+        max_length=300, required=False, allow_blank=True, help_text="Why, where a caution is taken away."
+    )
+
+    def validate_definition(self, told: dict[str, Any]) -> dict[str, Any]:
+        """Refuse a shape that is no definition; what may stand in it is the service's to say."""
+        for name in ("inputs", "steps"):
+            rows = told.get(name, [])
+            if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+                raise serializers.ValidationError(f"{name} is a list of objects.")
+            lists = ("inputs",) if name == "steps" else ("aliases", "choices", "modes")
+            if not all(_is_plain(value, key in lists) for row in rows for key, value in row.items()):
+                raise serializers.ValidationError(
+                    f"Of {name}, {', '.join(lists)} are lists of texts, the rest plain values."
+                )
+        if not _is_plain(told.get("void_when", []), listed=True):
+            raise serializers.ValidationError("void_when is a list of texts.")
+        return told
+
+
 class ProcedureViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, DepartmentViewSet):
     """How each check is done, in the version in force; a record keeps the version it was done by."""
 
     model, serializer_class = Procedure, ProcedureSerializer
+    needs = {"create": "write", "default": "read"}
     filterset_fields = ["check_key"]
+
+    @extend_schema(request=AmendSerializer, responses={201: ProcedureSerializer})
+    def create(self, request: Request) -> Response:
+        """Put another version of a check in force from a day on; what the verdict is worked out from stays."""
+        body = AmendSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        row = services.amend_procedure(
+            department=self.department, by=self.user, today=timezone.localdate(), **body.validated_data
+        )
+        return Response(ProcedureSerializer(row).data, status=status.HTTP_201_CREATED)
 
     def rows(self) -> QuerySet[Procedure]:
         if self.action != "list":
@@ -373,6 +418,32 @@ class UpkeepViewSet(LedgerViewSet):
     def create(self, request: Request) -> Response:
         """Record use of an item or a refill."""
         return self.record(request, services.record_upkeep)
+
+
+class CalibrationSerializer(_WorkSerializer):
+    corrects = OfDepartment(Calibration, required=False)
+    quantity = serializers.ChoiceField(choices=list(QUANTITIES))
+
+    class Meta:
+        model = Calibration
+        fields = [
+            "id", "client_id", "item", "quantity", "reference", "error", "unit", "accepted", "due_on", "file",
+            "happened_at", "recorded_at", "by_name", "corrects",
+        ]  # fmt: skip
+        read_only_fields = ["file", "recorded_at", "by_name"]
+
+
+class CalibrationViewSet(mixins.RetrieveModelMixin, LedgerViewSet):
+    """Meters held against a reference; a rejected one puts what it read since the last good one in question."""
+
+    model, serializer_class = Calibration, CalibrationSerializer
+    needs = {"create": "write", "default": "read"}
+    filterset_fields = ["item", "quantity", "accepted"]
+
+    @extend_schema(request=CalibrationSerializer, responses=RECORDED)
+    def create(self, request: Request) -> Response:
+        """Record a calibration. What a meter was off by is stated beside its readings, never taken off them."""
+        return self.record(request, services.record_calibration)
 
 
 class ReadingOfItemSerializer(serializers.Serializer):

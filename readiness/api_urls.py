@@ -4,6 +4,7 @@ from django.urls import include, path
 from rest_framework.routers import SimpleRouter
 
 from inspections.api import (
+    CalibrationViewSet,
     DeficiencyViewSet,
     EvidencedItemViewSet,
     InspectionViewSet,
@@ -43,6 +44,7 @@ for address, view_set, name in (
     ("deficiencies", DeficiencyViewSet, "deficiency"),
     ("repairs", RepairViewSet, "repair"),
     ("upkeep", UpkeepViewSet, "upkeep"),
+    ("calibrations", CalibrationViewSet, "calibration"),
     ("runs", RunViewSet, "run"),
     ("run-events", RunEventViewSet, "run-event"),
     ("hand-receipts", HandReceiptViewSet, "hand-receipt"),

@@ -6,6 +6,7 @@ things of his own; it is refused, nothing is recorded on either side, and a numb
 
 import uuid
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 from django.apps import apps
@@ -15,8 +16,8 @@ from rest_framework.relations import PrimaryKeyRelatedField
 
 from inspections import api as evidence_api
 from inspections import run_api
-from inspections.models import Deficiency, Inspection, Run, RunEvent, Snap, Walk
-from inspections.services import open_walk
+from inspections.models import Calibration, Deficiency, Inspection, Run, RunEvent, Snap, Walk
+from inspections.services import open_walk, record_calibration
 from inspections.services.runs import open_run, record_run_event
 from inventory import api as cache_api
 from inventory.models import Count, Item, Line, Lot, Place, Posting
@@ -31,6 +32,7 @@ pytestmark = pytest.mark.django_db
 WATCHED = [*(model for model in apps.get_models() if issubclass(model, LedgerRow)), Walk, Document]
 HOLD_API = {key: HOLD[key] for key in ("p1_psi", "t1_degF", "p2_psi", "t2_degF", "hold_min", "same_gauge")}
 NOBODYS = 987_654
+CALIBRATION = {"quantity": "pressure", "reference": "dead weight", "accepted": True, "due_on": "2099-01-01"}
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,7 @@ class Things:
     run: Run
     run_event: RunEvent
     snap: Snap
+    calibration: Calibration
 
 
 def things_of(user) -> Things:
@@ -71,6 +74,17 @@ def things_of(user) -> Things:
         run=(run := open_run(**of, line=make_line(department), sort="drill", title="Drill", client_id=uuid.uuid4())),
         run_event=record_run_event(**of, run=run, event="note", text="dry", client_id=uuid.uuid4()),
         snap=Snap.objects.create(**of, item=item, check_key="look", weight=1, pool=1, seed="7"),
+        calibration=record_calibration(
+            department=department,
+            item=item,
+            happened_at=ago(hours=1),
+            by_name=str(user),
+            client_id=uuid.uuid4(),
+            quantity="pressure",
+            reference="dead weight",
+            accepted=True,
+            due_on=date(2099, 1, 1),
+        ),
     )
 
 
@@ -102,6 +116,7 @@ API = [
     ("inspections", {"check_key": "setup", "values": {"result": "pass"}}, {"line": "line"}, ["line"]),
     ("repairs", {"what": "sewn"}, {"item": "item"}, ["item", "deficiency"]),
     ("upkeep", {"upkeep_sort": "used"}, {"item": "item"}, ["item"]),
+    ("calibrations", CALIBRATION, {"item": "item"}, ["item", ("corrects", "calibration")]),
     ("runs", {"run_sort": "drill", "title": "Drill", "accepted_by": "Dana"}, {"line": "line"}, ["line"]),
     ("run-events", {"sheet_event": "note", "text": "dry"}, {"run": "run"}, ["run", "item", "lot"]),
     ("run-events", {"sheet_event": "undone"}, {"run": "run"}, [("corrects", "run_event")]),
