@@ -15,6 +15,7 @@ from django.utils import timezone
 from inspections.models import Inspection, Proof
 from inventory.models import Count, Item, Line, LoadListRow, Lot, Posting, StateEvent
 from readiness import queries
+from readiness.bench_formulas import formula_share
 from readiness.demo import load_demo
 from readiness.rating.mission import Mission
 from readiness.rating.rate import rate
@@ -114,6 +115,13 @@ def rate_all(department: Department, *, score: bool = True) -> int:
         for each in facts.values():
             rate(each, Mission.from_json(dict(each.rated_mission)))
     return len(facts)
+
+
+def share_of_formulas(department: Department) -> float:
+    """Return which share of rating the department's first line is spent inside the formulas."""
+    now = timezone.now()
+    first = Line.objects.filter(department=department).order_by("pk").first()
+    return formula_share(queries.gather_department(department, now, now)[first.pk])
 
 
 def tonight_page() -> Callable[[], object]:

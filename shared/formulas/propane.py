@@ -99,7 +99,8 @@ def saturation_temperature_k(abs_pa: Value) -> Value:
     share = (target - _LOG_LOW) / (_LOG_HIGH - _LOG_LOW)
     t = 1.0 / (1.0 / _SATURATION_LOW_K + share * (1.0 / _SATURATION_HIGH_K - 1.0 / _SATURATION_LOW_K))
     for _ in range(20):
-        step = (_log_reduced_pressure(t) - target) / _log_pressure_slope(t)
+        log = _log_reduced_pressure(t)
+        step = (log - target) / _log_pressure_slope(t, log)
         t = t - step
         if np.max(np.abs(step), initial=0.0) < 1e-9:
             break
@@ -474,13 +475,13 @@ def _log_reduced_pressure(t: Value) -> Value:
     return _CRITICAL_K / t * total
 
 
-def _log_pressure_slope(t: Value) -> Value:
-    """Derivative of _log_reduced_pressure by temperature. [1/K]"""
+def _log_pressure_slope(t: Value, log: Value) -> Value:
+    """Derivative of _log_reduced_pressure by temperature, given its value there. [1/K]"""
     to_go = 1.0 - t / _CRITICAL_K
     total = 0.0 * to_go
     for n, power in _PSAT_TERMS:
         total = total + n * power * to_go ** (power - 1.0)
-    return -(_log_reduced_pressure(t) + total) / t
+    return -(log + total) / t
 
 
 _LOG_LOW: Final = _log_reduced_pressure(_SATURATION_LOW_K)

@@ -23,7 +23,10 @@ SCRATCH = "HOLDAIR_BENCH_SCRATCH"
 
 
 class Command(BaseCommand):
-    help = "Print ratios: rating many lines against reading their rows bare, Tonight against a minimal page."
+    help = (
+        "Print ratios: the formulas against bare NumPy, rating many lines against reading their rows bare, Tonight "
+        "against a minimal page."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--lines", type=int, default=1000, help="lines to rate (1000)")
@@ -34,6 +37,7 @@ class Command(BaseCommand):
             self._again_in_scratch()
             return
         call_command("migrate", verbosity=0)
+        self._formulas(options["rounds"])
         self._rating(options["lines"], options["rounds"])
         self._page(options["rounds"])
 
@@ -44,8 +48,18 @@ class Command(BaseCommand):
             env = {k: v for k, v in os.environ.items() if k != "DATABASE_URL"} | scratch
             subprocess.run([sys.executable, *sys.argv], env=env, check=True)
 
+    def _formulas(self, rounds: int) -> None:
+        from readiness.bench_formulas import ELEMENTS, MOST, pairs
+
+        self.stdout.write(f"Formulas of a rating / bare NumPy with the same checks, {ELEMENTS:,} elements:")
+        for pair in pairs():
+            turns = [(_seconds(pair.ours, 25), _seconds(pair.bare, 25)) for _ in range(rounds)]
+            ratio = statistics.median(ours / bare for ours, bare in turns)
+            over = f", above {MOST}" if ratio > MOST else ""
+            self.stdout.write(f"  {pair.name}: {ratio:.2f}{over}")
+
     def _rating(self, count: int, rounds: int) -> None:
-        from readiness.benching import bare_read, build_many_lines, rate_all
+        from readiness.benching import bare_read, build_many_lines, rate_all, share_of_formulas
 
         self.stdout.write(f"Building {count} lines…")
         department, rows = build_many_lines(count)
@@ -55,6 +69,7 @@ class Command(BaseCommand):
         gathered = _seconds(lambda: rate_all(department, score=False), max(1, rounds // 3))
         self.stdout.write(f"score and limits of {count} lines / bare read of the same rows: {ours / bare:.1f}")
         self.stdout.write(f"  of which gathering the facts: {gathered / bare:.1f}")
+        self.stdout.write(f"  one rating's time inside the formulas, by profile: {share_of_formulas(department):.0%}")
         self.stdout.write(f"  one line, facts in hand: {(ours - gathered) / count * 1000:.2f} ms of CPU")
 
     def _page(self, rounds: int) -> None:
