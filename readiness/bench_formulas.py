@@ -1,4 +1,4 @@
-"""What ``manage.py bench`` says of the formulas: each that a rating runs beside bare NumPy, and their share of a rating.
+"""What ``manage.py bench`` says of the formulas: each of a rating beside bare NumPy, and their share of a rating.
 
 The bare expressions are written out here as somebody would who wants nothing but speed: the same range checks, the same
 answer, no name and no message. What a formula takes beyond that is the price of those.
