@@ -1,5 +1,6 @@
 """Expected and got, as a table shows them."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -23,6 +24,8 @@ def share(relative: Any) -> str:
     """Return a relative error in percent; ``same`` where nothing was a number."""
     if relative is None:
         return "same"
+    if not math.isfinite(float(relative)):
+        return "no share of 0"
     # Figure and sign stay on one line.
     return f"{100 * float(relative):.2g}\u00a0%"
 

@@ -10,6 +10,7 @@ import pytest
 from shared.verification.cases import CasesError, CheckValue, read_cases
 from shared.verification.registry import KINDS, Kind
 from shared.verification.run import code_digest, for_json, plain, run, worst_relative
+from shared.verification.words import share
 
 INPUTS = {"t_hot_degF": 120, "t_cold_degF": 40, "t_set_degF": 100, "total_gpm": 2.0}
 GOOD = {"id": "x-1", "kind": "mix", "inputs": json.dumps(INPUTS), "expected": json.dumps({"hot_gpm": 1.5})}
@@ -173,6 +174,8 @@ def test_the_worst_relative_error_is_told():
     assert worst_relative({"a": "x"}, {"a": "x"}) is None
     assert worst_relative({"a": 0.0}, {"a": 0}) == 0
     assert worst_relative({"a": 1e-9}, {"a": 0}) == float("inf")
+    assert share(float("inf")) == share("inf") == "no share of 0"
+    assert share(None) == "same"
     assert plain({1: (np.float32(0.5),)}) == {"1": [0.5]}
 
 
