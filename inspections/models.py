@@ -72,7 +72,7 @@ class Inspection(LedgerRow):
     measured = models.JSONField(default=dict)  # quantities the rating uses: {key: {value, unit, at_least}}
     summary = models.CharField(max_length=300, blank=True)
     units_checked = models.PositiveIntegerField(default=1)  # of a row of n alike
-    source = models.CharField(max_length=12, default="page")  # page, api, register
+    source = models.CharField(max_length=12, default="page")  # page, api, phone, register
     remark = models.CharField(max_length=300, blank=True)
 
     class Meta(LedgerRow.Meta):

@@ -54,6 +54,7 @@ class InspectionView:
     modes_by_code: Mapping[str, FailureMode]
     standing: ItemStanding | None
     restored: list[Restoration] = field(default_factory=list)
+    quality: list[queries.QualityFlag] = field(default_factory=list)
 
     @property
     def proven(self) -> list[ModeShown]:
@@ -118,6 +119,7 @@ def inspection_view(row: Inspection, at: datetime, on: date, uses_si: bool = Fal
         modes_by_code=modes,
         standing=standing,
         restored=list(row.restorations.all()),
+        quality=queries.quality_of(row),
     )
 
 

@@ -20,7 +20,7 @@ from shared.models import Department
 
 # How units are written on paper; the others read as they are named.
 UNIT_SIGNS = {"degF": "\u00b0F", "ddegF": "\u00b0F", "percent": "%", "gpm": "gal/min", "ratio": ""}
-SOURCES = {"page": "a page", "api": "the API", "register": "a paper register"}
+SOURCES = {"page": "a page", "api": "the API", "register": "a paper register", "phone": "a phone"}
 
 
 def inspection_sheet(inspection: Inspection, as_of: datetime) -> InspectionSheet:

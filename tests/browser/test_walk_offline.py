@@ -171,7 +171,7 @@ class Phone:
         self.page.get_by_role("link", name="Sign", exact=True).click()
         self.page.fill("#signed_name", name)
         self.page.get_by_role("button", name="Sign the walk").click()
-        self.page.get_by_role("heading", level=1, name=re.compile(r"\d+ of \d+")).wait_for()
+        self.page.get_by_role("heading", level=1, name=re.compile(r"\d+ of \d+, ")).wait_for()
 
     def says(self, words: str) -> None:
         self.page.locator("#signal", has_text=words).wait_for()
@@ -401,9 +401,22 @@ def test_a_walk_half_done_is_taken_up_by_another_officer_and_both_readings_are_k
     phone.go("#/waiting")
     phone.page.get_by_text("whoever walked it last: Avery").wait_for()
     other.sign("Avery")
-    other.sent()
-    walk.refresh_from_db()
-    assert walk.signed_name == "Avery"
+    until(lambda: Walk.objects.get().signed_name == "Avery")
+
+
+def test_a_signature_refused_because_somebody_took_the_walk_up_goes_through_once_it_is_taken_back(
+    phone, avery, bay, wire
+):
+    phone.start()
+    phone.hold("SH-01")
+    phone.sent()
+    walk = Walk.objects.get()
+    said = {"by": avery, "by_name": "Avery", "happened_at": ago(seconds=1), "client_id": uuid.uuid4()}
+    services.take_up_walk(department=avery.department, walk=walk, **said)
+    phone.sign("Quinn")
+    phone.go("#/waiting")
+    phone.page.get_by_role("button", name="Take it up, then sign").click()
+    until(lambda: Walk.objects.get().signed_name == "Quinn")
 
 
 def test_signed_out_meanwhile_nothing_is_lost_and_nothing_goes_under_another_name(phone, avery, bay, wire):
@@ -499,3 +512,17 @@ def test_a_walk_opened_at_the_desk_goes_on_on_the_phone(phone, bay, quinn, wire)
     phone.hold("SH-01")
     phone.sent()
     assert Walk.objects.get().inspections.count() == 1
+
+
+def test_a_phone_that_cannot_keep_what_is_typed_says_so(phone, bay, wire):
+    phone.start()
+    phone.check("SH-01", "Inflation hold test")
+    phone.page.evaluate(
+        """() => {
+          IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };
+        }"""
+    )
+    phone.page.fill("#p1_psi", "3.00")
+    phone.page.get_by_text("The phone could not keep this.").wait_for()
+    assert phone.page.input_value("#p1_psi") == "3.00"
+    fits_and_is_accessible(phone.page)

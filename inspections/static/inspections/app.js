@@ -1,7 +1,7 @@
 // The walk on a phone: opens without signal, keeps what is typed, sends when it can.
 
 import { h, many } from "./dom.js";
-import { put, setMeta, whoami } from "./store.js";
+import { all, get, put, setMeta, whoami, write } from "./store.js";
 import { LINKS } from "./links.js";
 import { ask, hear, onChange, queued, send, signal } from "./queue.js";
 import { checkPage, donePage, home, signPage, waitingPage, walkPage } from "./pages.js";
@@ -9,6 +9,8 @@ import { entitle, keepTime } from "./timers.js";
 
 const EVERY = 20000; // between two tries to send what waits [ms]
 const FRESH = 300000; // between two looks at the lists, with signal [ms]
+const KEPT = 3600000; // a place's own list, where nothing there has changed [ms]
+const LONG_AGO = 90 * 86400000; // what was sent and signed is the server's to remember after this [ms]
 const main = document.getElementById("main");
 let me = null;
 let lookedAt = 0;
@@ -62,6 +64,8 @@ async function look() {
     await sayHow();
     if (changed || resting()) draw({ keepPlace: !changed });
     await takeAlong(owner, seen.places);
+    await clearOut(owner);
+    if (seen.version !== LINKS.version) (await navigator.serviceWorker?.getRegistration())?.update();
     if (resting()) draw({ keepPlace: true });
   } catch (problem) {
     if (!problem.state) throw problem;
@@ -71,10 +75,34 @@ async function look() {
 
 async function takeAlong(owner, places) {
   for (const place of places) {
+    const id = `${owner}/${place.pk}`;
+    const held = await get("packs", id);
+    if (held && held.words === place.words && held.version === LINKS.version && Date.now() - Date.parse(held.made_at) < KEPT) continue;
     const pack = await ask(LINKS.pack.replace("0", place.pk));
-    await put("packs", { ...pack, id: `${owner}/${place.pk}`, owner });
+    await put("packs", { ...pack, id, owner, words: place.words, version: LINKS.version });
     if (resting() && location.hash.length < 3) draw({ keepPlace: true });
   }
+}
+
+/** Forget what was sent long ago, and walks signed long ago of which nothing waits. */
+async function clearOut(owner) {
+  const isOld = (at) => at && Date.now() - Date.parse(at) > LONG_AGO;
+  const waiting = new Set((await queued(owner)).map((row) => row.walk));
+  const sent = (await all("sent", owner)).filter((row) => isOld(row.at));
+  const walks = (await all("walks", owner)).filter((walk) => isOld(walk.signed_at) && !waiting.has(walk.client_id));
+  if (sent.length || walks.length) {
+    await write(["sent", "walks"], (at) => {
+      for (const row of sent) at("sent").delete(row.id);
+      for (const walk of walks) at("walks").delete(walk.id);
+    });
+  }
+}
+
+/** Say so where the phone cannot keep something: nobody must believe that it is safe. */
+function complain(event) {
+  if (!(event.reason instanceof DOMException)) return;
+  const why = event.reason?.name === "QuotaExceededError" ? "It is full: free some space, then type the last value again." : "Type the last value again, or write it down.";
+  document.getElementById("trouble").replaceChildren(h("p", { className: "caution", role: "alert" }, h("b", {}, "The phone could not keep this. "), why));
 }
 
 /** Whether nobody is typing: then the page may be drawn anew. A form is never drawn over. */
@@ -102,6 +130,7 @@ async function begin() {
     main.replaceChildren(h("p", { className: "caution" }, "This browser cannot keep a walk. Use the Walk’s pages with signal."));
     return;
   }
+  addEventListener("unhandledrejection", complain);
   me = await whoami();
   keepTime(document.getElementById("watches"), () => me?.owner);
   onChange(() => { sayHow(); if (resting()) draw({ keepPlace: true }); });

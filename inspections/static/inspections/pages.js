@@ -318,8 +318,16 @@ function drawWaiting(rows, row) {
   const why = parent ? "Waits for its check." : behind ? "Waits for everything else of its walk." : row.answer?.what && !refused ? row.answer.what : "";
   return h("li", {}, level(refused ? "fail" : "waits", refused ? "refused" : "waits"), " ", h("b", {}, row.what),
     refused ? refusal(row) : "", h("p", { className: "small soft" }, `Made ${when(row.made_at)}. ${why}`),
-    refused ? h("div", { className: "checks" }, row.kind === "check" || row.kind === "count" ? button("Mend it", () => mend(row)) : button("Send it again", async () => { await put("queue", { ...row, state: "waiting" }); send(); }),
+    refused ? h("div", { className: "checks" }, row.kind === "check" || row.kind === "count" ? button("Mend it", () => mend(row)) : row.kind === "sign" ? button("Take it up, then sign", () => takeBack(row)) : button("Send it again", async () => { await put("queue", { ...row, state: "waiting" }); send(); }),
       h("details", {}, h("summary", {}, "Give it up"), h("p", { className: "small" }, row.kind === "walk" || row.kind === "take-up" ? "The walk is then not recorded; its checks are sent alone." : "It is then gone from this phone, and was never recorded."), button("Give it up for good", () => giveUp(row), "btn grave"))) : "");
+}
+
+/** Take a walk up again that somebody else went on with, and sign it then: the signature waits for the rest. */
+async function takeBack(row) {
+  await enqueue([], {
+    client_id: id(), owner: row.owner, by: row.by, kind: "take-up", walk: row.walk, what: `${row.what.replace(", signed", "")}, taken up again`,
+    body: { walk: row.walk, happened_at: new Date().toISOString() },
+  }, (at) => at("queue").put({ ...row, state: "waiting", answer: null }));
 }
 
 function refusal(row) {
