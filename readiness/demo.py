@@ -15,6 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.text import slugify
 
+from inspections.demo_meters import load_meters
 from inspections.services import import_checks
 from inventory.models import Line
 from inventory.services import import_cache
@@ -63,6 +64,7 @@ def load_demo(*, today: date, name: str = NAME) -> Department:
                 moved.write_text(move_dates(path.read_text(encoding="utf-8"), days), encoding="utf-8")
                 import_checks(department=department, path=moved, by=people["quinn"], at=now)
         _missions(department, people["hollis"], today)
+        load_meters(department, people["quinn"], today)
     lines = list(Line.objects.filter(department=department).select_related("department"))
     services.rerate_lines(lines=lines, at=timezone.now(), because="demo loaded")
     return department
