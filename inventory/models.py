@@ -466,6 +466,8 @@ class LotHold(LedgerRow):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="holds")
     event = models.CharField(max_length=8, choices=Event)
     reason = models.CharField(max_length=240)
+    # Whose hold this is: a lot that two recalls name is free when both have released it.
+    recall = models.ForeignKey("Recall", null=True, blank=True, on_delete=models.PROTECT, related_name="holds")
 
 
 class Recall(LedgerRow):
@@ -477,6 +479,14 @@ class Recall(LedgerRow):
     reference = models.CharField(max_length=120)  # number or date of the notice
     what = models.CharField(max_length=300)
     remedy = models.CharField(max_length=300, blank=True)
+
+    def __str__(self) -> str:
+        return f"Recall {self.reference}"
+
+    @property
+    def code(self) -> str:
+        """Return the code under which it takes items out: only its own release brings them back."""
+        return f"R{self.pk}"
 
 
 class Order(LedgerRow):
@@ -516,8 +526,10 @@ class ImportDraft(models.Model):
     department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="import_drafts")
     sort = models.CharField(max_length=10)  # cache or checks
     file = models.ForeignKey("shared.StoredFile", on_delete=models.PROTECT, related_name="+")
-    mapping = models.JSONField(default=dict)  # {sheet: {heading: field or ""}} as chosen
-    mended = models.JSONField(default=dict)  # {sheet: {row: {heading: text}}} as mended in place
+    mapping = models.JSONField(default=dict)  # {sheet: {"C heading": field or ""}} as chosen
+    mended = models.JSONField(default=dict)  # {sheet: {row: {"C": text}}} as mended in place
+    preview = models.JSONField(null=True)  # the report of the last reading; null: not read as it stands now
+    work = models.ForeignKey("shared.OutboxRow", null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField(default=timezone.now)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     run = models.ForeignKey(ImportRun, null=True, blank=True, on_delete=models.PROTECT, related_name="drafts")
