@@ -320,8 +320,10 @@ def test_an_answer_that_is_lost_makes_no_second_record(phone, bay, wire):
     phone.mend()
     until(lambda: Inspection.objects.count() == 1)
     phone.says("2 records wait")
+    phone.page.goto("/walk/")
+    phone.page.get_by_text("2 records wait on this phone.").wait_for()
     wire.loses = set()
-    phone.page.reload()
+    phone.page.goto(APP)
     phone.sent()
     assert wire.sent("/walk/sync") >= 2
     assert (Walk.objects.count(), Inspection.objects.count()) == (1, 1)

@@ -46,7 +46,7 @@ export async function home(me) {
 }
 
 /** What waits on this phone, whose it is, since when, and what keeps it here. */
-export async function waitingPanel(me) {
+async function waitingPanel(me, { whole = false } = {}) {
   const rows = await queued(me.owner);
   const refused = rows.filter((row) => row.state === "refused").length;
   const others = new Map();
@@ -67,7 +67,7 @@ export async function waitingPanel(me) {
     refused ? h("p", { className: "caution" }, h("b", {}, `${many(refused, "record")} refused.`), " Kept here with what the server said: ", link("#/waiting", "mend or give up"), ".") : "",
     rows.length || signal.state !== "ok" ? h("p", {}, why || "") : "",
     [...others].map(([name, n]) => h("p", { className: "note" }, `${many(n, "record")} of ${name} ${n === 1 ? "waits" : "wait"} here, and ${n === 1 ? "is" : "are"} sent when ${name} signs in.`)),
-    rows.length ? h("div", { className: "actions" }, button("Send now", () => send()), link("#/waiting", "What waits", "btn second")) : "");
+    rows.length ? h("div", { className: "actions" }, button("Send now", () => send()), whole ? "" : link("#/waiting", "What waits", "btn second")) : "");
 }
 
 /** The key of a walk: two people on one phone each keep their own view of it. */
@@ -278,7 +278,8 @@ async function recordCheck(me, whole, row, check, form, draft, mended) {
   const found = readings(form, draft.values);
   const remark = (draft.values.remark || "").trim();
   const made = row.line ? countRecord(me, whole.walk, row, found, remark, said) : checkRecord(me, whole.walk, row, check, { values: found, remark, ...said });
-  const record = mended ? { ...mended, body: made.body, state: "waiting", answer: null } : made;
+  const labels = Object.fromEntries(Object.entries(form.inputs).map(([key, asked]) => [key, asked.label]));
+  const record = { ...(mended ? { ...mended, body: made.body, state: "waiting", answer: null } : made), labels };
   const photos = draft.photos.map((photo) => ({
     client_id: id(), owner: me.owner, by: me.name, kind: "photo", walk: whole.walk.client_id, what: `Photo of ${record.what}`, photo, state: "waiting", made_at: now, tries: 0,
     body: { inspection: record.client_id, happened_at: said.happened_at, note: "" },
@@ -304,7 +305,7 @@ export async function waitingPage(me) {
   const rows = await queued(me.owner);
   const sent = (await all("sent", me.owner)).sort((a, b) => b.at.localeCompare(a.at)).slice(0, 20);
   return page("What waits", crumb("What waits"), h("h1", {}, rows.length ? `${many(rows.length, "record")} ${rows.length === 1 ? "waits" : "wait"}` : "Nothing waits"),
-    await waitingPanel(me),
+    await waitingPanel(me, { whole: true }),
     rows.length ? h("section", { className: "sheet pad", "aria-labelledby": "in-turn" }, h("h2", { id: "in-turn" }, "In turn"), h("ul", { className: "finds" }, rows.map((row) => drawWaiting(rows, row)))) : "",
     sent.length ? h("section", { className: "sheet pad", "aria-labelledby": "sent" }, h("h2", { id: "sent" }, "Sent lately"), h("ul", { className: "finds" }, sent.map((row) => h("li", {},
       row.answer.verdict ? level(row.answer.verdict) : level("pass", "recorded"), " ", row.answer.url ? h("a", { className: "target", href: row.answer.url }, row.what) : row.what,
@@ -332,7 +333,7 @@ async function takeBack(row) {
 
 function refusal(row) {
   const said = row.answer?.problems?.length ? row.answer.problems : [{ what: row.answer?.what || "", mend: row.answer?.mend || "" }];
-  return h("div", { className: "wrong" }, h("b", {}, "The server refused it: "), h("ul", {}, said.map((one) => h("li", {}, one.where ? `${one.where.replace(/_/g, " ")}: ` : "", `${one.what} `.replace(/([^.])\s$/, "$1. "), one.mend || ""))));
+  return h("div", { className: "wrong" }, h("b", {}, "The server refused it: "), h("ul", {}, said.map((one) => h("li", {}, one.where ? `${row.labels?.[one.where] || one.where.replace(/_/g, " ")}: ` : "", `${one.what} `.replace(/([^.])\s$/, "$1. "), one.mend || ""))));
 }
 
 /** Take a refused check back into its form, with everything that was typed. */
