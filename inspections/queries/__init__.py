@@ -10,7 +10,14 @@ from inspections.queries.evidence import (
     evidence_word,
     line_evidence,
 )
-from inspections.queries.faults import Episode, OpenDeficiency, fault_episodes, open_deficiencies
+from inspections.queries.faults import (
+    Episode,
+    OpenDeficiency,
+    RiskAccepted,
+    accepted_risks,
+    fault_episodes,
+    open_deficiencies,
+)
 from inspections.queries.histories import History, histories
 from inspections.queries.instruments import Meter, in_question, instrument_of, instruments
 from inspections.queries.ledgers import Proofs, read_proofs
@@ -29,6 +36,8 @@ __all__ = [
     "OpenDeficiency",
     "Proofs",
     "QualityFlag",
+    "RiskAccepted",
+    "accepted_risks",
     "doubt_intervals",
     "due",
     "evidence",

@@ -145,7 +145,7 @@ def of_mode(
         stale_at=schedule.stale_at(good.at, rule.months, rule.grace_days) if good else None,
         last_at=past[-1].at if past else None,
         reopened=last is not None and any(last.at < when <= at for when in reopenings),
-        in_doubt_since=_doubt(proofs, seeing, outcome, at, accepted),
+        in_doubt_since=_doubt(proofs, seeing, fault, outcome, at, accepted),
         exposure_years=max(0.0, (at - anchor).total_seconds() / YEAR_S) if anchor else None,
         inspection=shown.inspection if shown else "",
     )
@@ -155,6 +155,10 @@ def _outcome(
     past: Sequence[ProofRow], last: ProofRow | None, fault: FaultRow | None, awaiting: bool
 ) -> tuple[Literal["proven", "claimed", "limited", "failed", "none"], float | None, ProofRow | None]:
     """Return the outcome that stands, its ratio, and the proof of the fault that still stands, if one does."""
+    if fault is not None and not fault.inspection:
+        # Found by hand: there is no proof of it, and a claim or a look says nothing against it.
+        graver = last is not None and last.outcome == "failed"
+        return ("failed" if fault.grade == "I" or graver else "limited"), None, None
     if last is None:
         return ("claimed" if past else "none"), None, None
     if last.outcome == "proven" and fault is not None:
@@ -169,11 +173,15 @@ def _outcome(
 def _doubt(
     proofs: Sequence[ProofRow],
     seeing: Sequence[ProofRow],
+    fault: FaultRow | None,
     outcome: str,
     at: datetime,
     accepted: datetime | None,
 ) -> datetime | None:
     """Return since when the mode has been in doubt: a fault stands, or a later proof that is known found one."""
+    if fault is not None and not fault.inspection:
+        good = next((row for row in reversed(seeing) if row.outcome == "proven" and row.at <= fault.at), None)
+        return good.at if good else accepted or fault.at
     if outcome in ("failed", "limited"):
         found = next(i for i in range(len(seeing) - 1, -1, -1) if seeing[i].outcome in ("failed", "limited"))
         if seeing[found].planted_at is not None:

@@ -3,10 +3,11 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from inspections import episodes
-from inspections.models import Deficiency, Repair
+from inspections.models import AcceptedRisk, Deficiency, Repair
 from inspections.queries.ledgers import faults_known, restorations
 from shared.models import Department
 
@@ -47,6 +48,19 @@ class Episode:
     @property
     def grade(self) -> str:
         return self.deficiency.grade
+
+    def is_closed(self, at: datetime) -> bool:
+        """Return whether it is put right by an instant, second name and all."""
+        return episodes.is_closed(self, at)
+
+    def is_awaiting(self, at: datetime) -> bool:
+        """Return whether it is put right by an instant, but only under one name alone."""
+        return episodes.is_awaiting(self, at)
+
+    @property
+    def own_names(self) -> tuple[str, ...]:
+        """Names that cannot restore it: whoever found it, and whoever repaired it."""
+        return tuple(dict.fromkeys([self.deficiency.by_name, *(repair.by_name for repair in self.repairs)]))
 
 
 def fault_episodes(
@@ -93,3 +107,47 @@ def open_deficiencies(department: Department, at: datetime, known_at: datetime) 
         if not episodes.is_closed(fault, at)
     ]
     return sorted(found, key=lambda f: GRAVEST_FIRST.get(f.deficiency.grade, 3))
+
+
+@dataclass(frozen=True, slots=True)
+class RiskAccepted:
+    """A decision to run with a fault that still stands, in force or past its day. It changes no number."""
+
+    row: AcceptedRisk
+    deficiency: Deficiency
+    is_expired: bool
+
+    @property
+    def by_name(self) -> str:
+        return self.row.by_name
+
+    @property
+    def until(self) -> date:
+        return self.row.until
+
+    @property
+    def reason(self) -> str:
+        return self.row.reason
+
+
+def accepted_risks(department: Department, at: datetime, known_at: datetime | None = None) -> list[RiskAccepted]:
+    """Return the accepted risks of faults that stand at an instant, expired ones named as such; soonest end first.
+
+    One query where nothing was ever accepted.
+    """
+    known_at = known_at or at
+    newest: dict[int, AcceptedRisk] = {}
+    rows = AcceptedRisk.objects.as_of(at, known_at).filter(department=department).order_by(*OLDEST)
+    for row in rows.select_related("deficiency__item"):
+        newest[row.deficiency_id] = row
+    standing = {pk: row for pk, row in newest.items() if not row.withdrawn}
+    if not standing:
+        return []
+    items = {row.deficiency.item_id for row in standing.values()}
+    today = at.astimezone(ZoneInfo(department.time_zone)).date()
+    found = [
+        RiskAccepted(standing[fault.deficiency.pk], fault.deficiency, standing[fault.deficiency.pk].until < today)
+        for fault in fault_episodes(department, at, known_at, items)
+        if fault.deficiency.pk in standing and not fault.is_closed(at)
+    ]
+    return sorted(found, key=lambda risk: (risk.until, risk.row.pk))

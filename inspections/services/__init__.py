@@ -1,6 +1,7 @@
 """What can be done in this room. Each service takes keyword arguments only and is one transaction."""
 
 from inspections.services.amending import amend_procedure, make_check
+from inspections.services.deficiencies import accept_risk, open_deficiency_by_hand, restore_by_hand, withdraw_risk
 from inspections.services.instruments import record_calibration
 from inspections.services.photos import add_photo
 from inspections.services.procedures import load_procedures
@@ -10,6 +11,10 @@ from inspections.services.upkeep import bring_back_by_hand, record_repair, recor
 from inspections.services.walks import open_walk, sign_walk, take_up_walk
 
 __all__ = [
+    "accept_risk",
+    "open_deficiency_by_hand",
+    "restore_by_hand",
+    "withdraw_risk",
     "add_photo",
     "bring_back_by_hand",
     "amend_procedure",

@@ -131,6 +131,9 @@ class _Retelling:
         rows = rows.exclude(inspection__corrections__isnull=False)
         self.by_inspection = {row.inspection_id: row for row in rows if row.inspection_id}
         self.by_hand = [row for row in rows if row.inspection_id is None]
+        unseen = [row.pk for row in self.by_hand if not row.check_key]
+        looks = Restoration.objects.filter(deficiency__in=unseen, corrections=None, inspection__corrections=None)
+        self.looks = list(looks.select_related("inspection__department"))
 
     def tell(self) -> None:
         proofs = (
@@ -139,14 +142,18 @@ class _Retelling:
             .filter(inspection__corrections=None)
             .select_related("inspection__department")
         )
-        told = [(row.happened_at, str(row.client_id), row) for row in (*proofs, *self.by_hand, *self.repairs)]
+        rows = (*proofs, *self.by_hand, *self.repairs, *self.looks)
+        told = [(row.happened_at, str(row.client_id), row) for row in rows]
         for _, _, row in sorted(told, key=lambda one: one[:2]):
             if isinstance(row, Repair):
                 self._repaired(row)
             elif isinstance(row, Deficiency):
                 self._found_by_hand(row)
+            elif isinstance(row, Restoration):
+                self._put_right([e for e in self.open if e.row.pk == row.deficiency_id], row.inspection)
             elif row.outcome == Proof.Outcome.PROVEN:
-                self._proven(row.inspection)
+                check = row.inspection.check_key
+                self._put_right([e for e in self.open if e.row.check_key == check], row.inspection)
             else:
                 self._found(row)
 
@@ -172,11 +179,9 @@ class _Retelling:
             if repair.deficiency_id in (None, episode.row.pk):
                 episode.worked.add(name_key(repair.by_name))
 
-    def _proven(self, inspection: Inspection) -> None:
+    def _put_right(self, faults: list[_Episode], inspection: Inspection) -> None:
         names = self.book.names_of(inspection.by, inspection.by_name, inspection.source)
-        for episode in list(self.open):
-            if inspection.check_key != episode.row.check_key:
-                continue
+        for episode in faults:
             own = {name_key(episode.row.by_name), *episode.worked}
             alone = episode.row.grade == "I" and not own.isdisjoint(names)
             if alone and episode.awaiting and not episode.row.restorations.filter(inspection=inspection).exists():

@@ -31,6 +31,10 @@ def record_repair(
     client_id: uuid.UUID,
     deficiency: Deficiency | None = None,
     cost: Decimal | None = None,
+    cause: str = "",
+    parts: str = "",
+    vendor: str = "",
+    hours: float | None = None,
     recorded_at: datetime | None = None,
     announced: bool = True,
 ) -> Repair:
@@ -41,7 +45,10 @@ def record_repair(
     _own(department, item)
     if deficiency is not None and deficiency.item_id != item.pk:
         raise Conflict("That deficiency is another item's.")
-    said = {"item": item, "what": what.strip()[:300], "cost": cost}
+    if any(value is not None and value < 0 for value in (hours, cost)):
+        raise Conflict("Hours and cost cannot be negative.")
+    told = {"cause": cause.strip()[:200], "parts": parts.strip()[:200], "vendor": vendor.strip()[:120]}
+    said = {"item": item, "what": what.strip()[:300], "cost": cost, "hours": hours} | told
     row, created = Repair.objects.get_or_create(
         department=department,
         client_id=client_id,
