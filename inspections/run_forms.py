@@ -14,7 +14,7 @@ from inspections.forms import _field as input_field
 from inspections.models import Procedure, Run
 from inspections.planting import may_be_planted
 from inspections.queries.runs import RunSheet, expected_back
-from inspections.runs import MOST_LANES
+from inspections.runs import BOUNDS, MOST_LANES
 from inspections.services.runs import CONTAMINATIONS, Return
 from inspections.verdicts.core import ReadingError
 from inventory.forms import OnceForm
@@ -24,12 +24,7 @@ from shared.templatetags.holdair import SIGNS
 
 NO_NAMES: Final = "Equipment only: no casualty’s name, and nothing of anybody’s health."
 # What the clock gives by itself is not asked again.
-CLOCKED: Final = frozenset(
-    {
-        "erect_min", "water_min", "first_person_min", "people", "takt_s", "takt_low_s", "takt_high_s",
-        "nonwalking_takt_s", "crew", "qualified", "lanes",
-    }
-)  # fmt: skip
+CLOCKED: Final = frozenset({*BOUNDS, "crew", "qualified"})
 
 
 def _number(label: str, **more: Any) -> forms.FloatField:

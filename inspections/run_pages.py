@@ -144,9 +144,19 @@ class SheetView:
         return EntryForm(run=self.run, rows=load, initial={"event": key}, auto_id=f"{key}_%s")
 
     @property
+    def order_row(self) -> RunEvent | None:
+        """Return the row that says when the order was given, where one does."""
+        return next(iter(self.sheet.of(ORDERED)[::-1]), None)
+
+    @cached_property
+    def order_form(self) -> EntryForm:
+        return self._form(ORDERED, load_of(self.sheet))
+
+    @property
     def refused_alone(self) -> EntryForm | None:
         """Return a refused row that has no form of its own on the page: a stamp or a person."""
-        return self.refused if self.refused and self.refused["event"].value() not in ENTRIES else None
+        own = (*ENTRIES, ORDERED)
+        return self.refused if self.refused and self.refused["event"].value() not in own else None
 
     @cached_property
     def losses(self) -> LossList:

@@ -38,11 +38,14 @@ ENTRIES: Final[dict[str, tuple[str, frozenset[str]]]] = {
 EVENTS: Final = frozenset({ORDERED, PERSON, UNDONE, CLOSED, "lost", *STAMPS, *ENTRIES})
 MOST_LANES: Final = 12
 LEAST_GAPS: Final = 3  # behind a takt that throughput rests on; ours
-# What the set-up check takes: a clock that ran over a night, or two taps at once, is no measurement.
+# What the clock gives the set-up check, and what that takes: a clock that ran over a night, or two taps at once, is no measurement.
 _MINUTES, _SECONDS, _COUNT = (0.1, 600.0), (1.0, 7200.0), (1.0, 100_000.0)
 BOUNDS: Final[dict[str, tuple[float, float]]] = {
+    "doors_min": _MINUTES,
     "erect_min": _MINUTES,
     "water_min": _MINUTES,
+    "waste_min": _MINUTES,
+    "packed_min": (0.1, 2880.0),
     "first_person_min": _MINUTES,
     "people": _COUNT,
     "lanes": (1.0, MOST_LANES),
@@ -145,8 +148,11 @@ def drill_values(ordered: datetime, stamps: Mapping[str, datetime], taps: Sequen
     first = stamps.get("first person") or min((tap.at for tap in taps), default=None)
     walking, other = (_told(takt_over_lanes(taps, walking=walks)) for walks in (True, False))
     measured = {
+        "doors_min": minutes_from(ordered, stamps.get("doors open")),
         "erect_min": minutes_from(ordered, stamps.get("erected")),
         "water_min": minutes_from(ordered, stamps.get("water warm")),
+        "waste_min": minutes_from(ordered, stamps.get("waste proven")),
+        "packed_min": minutes_from(ordered, stamps.get("packed")),
         "first_person_min": minutes_from(ordered, first),
         "people": len(taps) or None,
         "lanes": len({tap.lane for tap in taps}) or None,

@@ -25,7 +25,7 @@ from inspections.queries.runs import (
     runs_out,
     seals_aboard,
 )
-from inspections.runs import CLOSED, ENTRIES, EVENTS, MOST_LANES, PERSON, STAMPS, UNDONE
+from inspections.runs import BOUNDS, CLOSED, ENTRIES, EVENTS, MOST_LANES, ORDERED, PERSON, STAMPS, UNDONE
 from inspections.services.plants import may_leave
 from inspections.services.record import announce, record_inspection, signature
 from inspections.services.recorder import derived
@@ -228,8 +228,8 @@ def record_run_event(
         same_or_refuse(known, said | {"corrects": corrects})
         return known
     _may_correct(run, event, corrects)
-    if event in STAMPS and corrects is None and _standing(run).filter(event=event).exists():
-        raise Conflict(f"{STAMPS[event]} is stamped already; correct that stamp instead.")
+    if event in (ORDERED, *STAMPS) and corrects is None and _standing(run).filter(event=event).exists():
+        raise Conflict(f"{STAMPS.get(event, 'The order')} is stamped already; correct that stamp instead.")
     row = RunEvent.objects.create(
         department=department, client_id=client_id, corrects=corrects,
         happened_at=happened_at, by=by, by_name=signature(by_name), **said,
@@ -485,9 +485,7 @@ def _correct_drill(run: Run, row: RunEvent) -> None:
     sheet = run_sheet(run, max(now, row.happened_at), now)
     taken = dict(drill.readings.values_list("key", "as_entered")) if drill else {}
     measured = sheet.values
-    clocked = ("erect_min", "water_min", "first_person_min", "people", "lanes", "takt_s", "takt_low_s", "takt_high_s",
-               "nonwalking_takt_s")  # fmt: skip
-    values = {key: value for key, value in taken.items() if key not in clocked} | measured
+    values = {key: value for key, value in taken.items() if key not in BOUNDS} | measured
     if values == taken or not _says_anything(values) or run.sort == Run.Sort.LOAN:
         return
     record_inspection(
