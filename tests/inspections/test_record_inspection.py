@@ -355,7 +355,7 @@ def test_a_run_marked_as_acceptance_is_the_baseline_whatever_came_first(heater):
 @pytest.mark.django_db
 def test_the_limits_in_force_on_the_day_decide(cache, hollis):
     strip = make_item(cache, "light_strip", "LT-01")
-    fields = {"pass_low": 80.0, "origin": "maker", "source": "manual, page 4", "by": hollis}
+    fields = {"pass_low": 80.0, "limits_low": 70.0, "origin": "maker", "source": "manual, page 4", "by": hollis}
     set_limit(department=cache, key="light_path", kind=strip.kind, on=day(10).date(), **fields)
     assert check(strip, "light", "lit=8; of=10", at=day(5)).verdict == "fail"
     assert check(strip, "light", "lit=8; of=10", at=day(15)).verdict == "pass"
