@@ -272,6 +272,7 @@ class LoadView:
     serving: int  # of those, units that count
     not_serving: tuple[ItemStanding, ...]
     expired: int = 0
+    held: int = 0  # in date, and withheld
     other_way: bool = False  # another way of the same function carries it
 
     @property
@@ -285,7 +286,7 @@ class LoadView:
     @property
     def is_whole(self) -> bool:
         """Whether there is nothing to say of it: all there, all of it counting."""
-        return not (self.shortage or self.expired or self.not_serving)
+        return not (self.shortage or self.expired or self.held or self.not_serving)
 
     @property
     def below_need(self) -> bool:
@@ -333,13 +334,34 @@ class LoadList:
 
 def load_list(line: Line, at: datetime, on: date) -> LoadList:
     """Return a line's load list with what is present, what counts, and the shortage of each row."""
-    standing = queries.standing(line, at, at)
+    return _load_list_of(line, queries.standing(line, at, at), queries.load_list(line, on), on)
+
+
+def load_lists(department: Department, at: datetime, on: date) -> tuple[list[LoadList], queries.Standing]:
+    """Return every line's load list as ``load_list`` does for one, and the whole cache, however many lines there are.
+
+    ``on`` may lie ahead: what expires by then counts for nothing.
+    """
+    whole, rows = queries.standing_of_department(department, at, at), queries.load_lists(department, on)
+    found = []
+    for line in Line.objects.filter(department=department).select_related("home"):
+        aboard = queries.Standing(
+            line,
+            at,
+            at,
+            tuple(s for s in whole.items if s.line and s.line.pk == line.pk),
+            tuple(s for s in whole.lots if s.line and s.line.pk == line.pk),
+        )
+        found.append(_load_list_of(line, aboard, rows.get(line.pk, []), on))
+    return found, whole
+
+
+def _load_list_of(line: Line, standing: queries.Standing, rows: Sequence[Any], on: date) -> LoadList:
     items, lots = defaultdict(list), defaultdict(list)
     for s in standing.items:
         items[s.item.kind_id].append(s)
     for s in standing.lots:
         lots[s.lot.kind_id].append(s)
-    rows = queries.load_list(line, on)
     views = [_load_view(row, items[row.kind_id], lots[row.kind_id], on) for row in rows]
     groups = defaultdict(list)
     for view in _with_other_ways(views):
@@ -373,14 +395,16 @@ def chain_place(function: str) -> int:
 
 
 def _load_view(row: Any, items: Sequence[ItemStanding], lots: Sequence[LotStanding], on: date) -> LoadView:
-    good = [s for s in lots if not is_expired(s.lot, on)]
+    dated = [s for s in lots if not is_expired(s.lot, on)]
+    good = [s for s in dated if not s.held]
     stock = sum(s.on_hand for s in lots)
     return LoadView(
         row=row,
         present=sum(s.quantity for s in items) + stock,
         serving=sum(s.quantity for s in items if s.state == IN_SERVICE) + sum(s.on_hand for s in good),
         not_serving=tuple(s for s in items if s.state != IN_SERVICE),
-        expired=stock - sum(s.on_hand for s in good),
+        expired=stock - sum(s.on_hand for s in dated),
+        held=sum(s.on_hand for s in dated if s.held),
     )
 
 
@@ -402,6 +426,10 @@ class LotView:
     people: int | None
 
     @property
+    def counts(self) -> bool:
+        return not self.expired and not self.standing.held
+
+    @property
     def soon(self) -> bool:
         return self.days_left is not None and 0 <= self.days_left <= SOON_DAYS
 
@@ -417,12 +445,12 @@ class Stock:
 
     @property
     def on_hand(self) -> int:
-        """Return units that count: what is past its date does not."""
-        return sum(v.standing.on_hand for v in self.lots if not v.expired)
+        """Return units that count: what is past its date or withheld does not."""
+        return sum(v.standing.on_hand for v in self.lots if v.counts)
 
     @property
     def people(self) -> int | None:
-        served = [v.people for v in self.lots if v.people is not None and not v.expired]
+        served = [v.people for v in self.lots if v.people is not None and v.counts]
         return sum(served) if served else None
 
     @property

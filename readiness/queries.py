@@ -116,6 +116,7 @@ def _facts_of(
     line_modes = evidence_queries.line_evidence(lines, at, known_at)
     handovers = drill_queries.handovers(lines, at, known_at)
     withheld = plant_queries.withheld(department, at, known_at)
+    orders = cache.open_orders(department, at, known_at)
     return {
         line.pk: _facts(
             line,
@@ -130,6 +131,7 @@ def _facts_of(
             roster=rosters[line.pk],
             handover_min=handovers.get(line.pk),
             withheld=withheld,
+            orders=tuple(_order(o) for o in orders if o.order.line_id in (None, line.pk)),
         )
         for line in lines
     }
@@ -149,6 +151,7 @@ def _facts(
     roster: list[cache.CrewStanding] | None,
     handover_min: float | None,
     withheld: Collection[int],
+    orders: tuple[f.OrderFact, ...] = (),
 ) -> f.Facts:
     lanes = rated_lanes(standing.items)
     rated = as_drilled(Mission.from_json(mission.mission) if mission else standard_mission(lanes), handover_min)
@@ -177,9 +180,15 @@ def _facts(
         target_score=line.department.target_score,
         load_list_assumed=any(r.assumed for r in wanted),
         mission_assumed=mission is None or mission.assumed,
+        orders=orders,
     )
     # What heat runs measured between heater and head on this line beats the planning figure.
     return replace(facts, hose_loss_k=sum(losses) / len(losses)) if losses else facts
+
+
+def _order(standing: cache.OrderStanding) -> f.OrderFact:
+    kind = standing.order.kind
+    return f.OrderFact(kind.key, kind.name.lower(), standing.remaining, standing.expected_on)
 
 
 def _mission_rows(lines: list[Line], at: datetime, known_at: datetime) -> dict[int, RatedMission]:
@@ -314,6 +323,7 @@ def _stock(standing: LotStanding, at: datetime) -> f.Stock:
         counted=counted is not None,
         stale=counted is not None and (at.date() - counted).days > COUNT_TRUSTED_DAYS,
         stale_at=None if counted is None else _first_instant(counted + timedelta(days=COUNT_TRUSTED_DAYS + 1)),
+        held=standing.held,
         spec={f["key"]: f["default"] for f in lot.kind.spec_fields if f.get("default") is not None},
     )
 

@@ -15,7 +15,7 @@ from inspections.services.recorder import Check, Recorder, Signed, derived
 from inspections.signals import evidence_changed
 from inspections.verdicts.core import ReadingError
 from inventory.models import Item, Line, Lot, StateEvent
-from inventory.services import record_state
+from inventory.services import record_state, undo_acceptance
 from shared.api import AlreadySent, Conflict
 from shared.models import Department, User
 from shared.people import name_key
@@ -230,6 +230,9 @@ def _undo(book: Book, corrected: Inspection | None, check: Check) -> None:
             corrects=row,
             recorded_at=check.signed.recorded_at,
         )
+    taken_up = derived(corrected.client_id, "accepted")
+    for row in StateEvent.objects.filter(department=book.department, client_id=taken_up, corrections=None):
+        undo_acceptance(accepted=row, by=check.signed.by, by_name=check.signed.by_name)
     # What it had restored stands open again, what it had found is gone: read the faults afresh, without it.
     book.forget(corrected)
 

@@ -18,7 +18,7 @@ from inspections.services.noticed import note_check, note_snap
 from inspections.verdicts import judge
 from inspections.verdicts.core import ModeOutcome, Verdict
 from inventory.models import Count, Item, Lot
-from inventory.services import record_count
+from inventory.services import accept_by_test, record_count
 from shared.models import User
 
 BATCH = 400
@@ -84,6 +84,7 @@ class Recorder:
                 )
             )
         self._count(inspection, check)
+        self._accept(inspection, check)
         if seen := [item for item in items if item.pk in self.book.watched]:
             note_check(inspection, seen, verdict.modes)
             note_snap(inspection)
@@ -232,6 +233,18 @@ class Recorder:
         else:
             base = self._base(_signed(inspection), row_id)
             record_count(**base, **of, inspection_ref=inspection.client_id)
+
+    def _accept(self, inspection: Inspection, check: Check) -> None:
+        """Take what was delivered out of its box by an acceptance test that passed, and by no other verdict."""
+        said = check.entry.values.get("acceptance") is True and inspection.verdict == Inspection.Verdict.PASS
+        if check.item is not None and said:
+            accept_by_test(
+                item=check.item,
+                at=inspection.happened_at,
+                by=inspection.by,
+                by_name=inspection.by_name,
+                client_id=derived(inspection.client_id, "accepted"),
+            )
 
     # Faults.
 

@@ -10,6 +10,7 @@ from inventory.queries.catalogue import (
     stronger,
 )
 from inventory.queries.lists import CrewStanding, crew_of, crews_of, load_list, load_lists
+from inventory.queries.orders import OrderStanding, open_orders, orders_of
 from inventory.queries.places import place_ids_within
 from inventory.queries.seals import SealStanding, seal_key, seals
 from inventory.queries.standing import (
@@ -26,6 +27,7 @@ __all__ = [
     "CrewStanding",
     "ItemStanding",
     "LotStanding",
+    "OrderStanding",
     "SealStanding",
     "Standing",
     "crew_of",
@@ -38,6 +40,8 @@ __all__ = [
     "load_list",
     "load_lists",
     "modes_for",
+    "open_orders",
+    "orders_of",
     "place_ids_within",
     "seal_key",
     "seals",

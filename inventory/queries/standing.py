@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q
 
 from inventory.models import Count, Item, Line, Lot, Place, Posting, StateEvent
+from inventory.queries.recalls import with_holds
 from inventory.queries.seals import SealStanding, seals, stands_since
 from inventory.states import Happening, state_of
 from shared.models import Department
@@ -51,13 +52,18 @@ class ItemStanding:
 
 @dataclass(frozen=True, slots=True)
 class LotStanding:
-    """One lot on one line (or in the store, line None): how many are on hand."""
+    """One lot on one line (or in the store, line None): how many are on hand.
+
+    Attributes:
+        held: why the lot is withheld, "" where it is not; held, it is on hand and counts for nothing.
+    """
 
     lot: Lot
     on_hand: int
     counted_on: date | None
     line: Line | None
     place: Place | None = None
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +227,8 @@ class _Reader:
         places: Mapping[int, Place],
     ) -> Iterable[LotStanding]:
         keys = postings.keys() | counts.keys()
-        found = {lot.pk: lot for lot in Lot.objects.filter(department=self.department).prefetch_related("kind")}
+        rows = with_holds(Lot.objects.filter(department=self.department), self.at, self.known_at)
+        found = {lot.pk: lot for lot in rows.prefetch_related("kind")}
         standings = []
         for lot_id, line_id in keys:
             counted, posted = counts.get((lot_id, line_id)), postings.get((lot_id, line_id), [])
@@ -233,6 +240,7 @@ class _Reader:
                     counted_on=self._counted_on(counted, posted, places.get(placed.place) if placed else None, places),
                     line=lines.get(line_id),
                     place=places.get(placed.place) if placed else None,
+                    held=found[lot_id].held or "",
                 )
             )
         return sorted(standings, key=lambda s: (s.lot.name, str(s.lot.expires_on or ""), s.lot.number, s.lot.pk))

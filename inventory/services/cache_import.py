@@ -37,6 +37,7 @@ from inventory.queries import kinds_for, standing_of_department
 from inventory.services.catalogue import load_catalogue
 from inventory.services.lists import standard_load_list
 from inventory.services.matching import match_crew, match_items, match_lots
+from inventory.services.recalls import catch_recalled
 from inventory.services.runs import keep_run
 from inventory.services.storing import Stored, Storing
 from inventory.signals import cache_changed
@@ -100,6 +101,7 @@ def _store(
     stored = storing.stored
     kept = [*items.kept, *lots.kept]
     listed = _give_load_lists(department, kept, kinds, (at, on), notices)
+    _catch_recalled(department, stored, (at, by), notices)
     notices.close()
     if stored.any or listed:
         cache_changed.send(
@@ -125,6 +127,21 @@ def _store(
             "crew": taken["crew"],
         },
     )
+
+
+def _catch_recalled(
+    department: Department, stored: Stored, when: tuple[datetime, User | None], notices: Notices
+) -> None:
+    """Take out at once what a recall on record means, and say so."""
+    at, by = when
+    name = by.signed_name if by else "register"
+    caught = catch_recalled(
+        department=department, item_ids=stored.item_ids, lot_ids=stored.lot_ids, at=at, by=by, by_name=name
+    )
+    for recall, thing in caught:
+        mark = getattr(thing, "tag", "") or thing.number
+        problem = f"{mark} is under {recall}: taken out of service until its remedy is recorded"
+        notices.of_file("", problem, "see Bay, Recalls", value=mark)
 
 
 def _lines_taken(kept: Sequence[ItemDraft | LotDraft], stored: Stored) -> list[dict[str, Any]]:

@@ -36,6 +36,7 @@ class Limit:
         basis: how ``have`` was arrived at, where it is not plain.
         not_counted: items that would have counted, each with why it does not.
         at_most: the figure rests on something not established or not recorded.
+        ordered: what is ordered that would mend it, with its date; it counts for nothing until it is here.
     """
 
     function: str
@@ -51,6 +52,7 @@ class Limit:
     evidence: LimitEvidence | None = None
     not_counted: tuple[str, ...] = ()
     at_most: bool = False
+    ordered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -121,6 +121,7 @@ class Stock:
 
     Attributes:
         stale_at: when its count is no longer trusted, None where there is none.
+        held: why it is withheld and counts for nothing, "" where it is not.
     """
 
     lot: str
@@ -134,6 +135,17 @@ class Stock:
     stale: bool = False
     spec: Mapping[str, float | str] = field(default_factory=dict)
     stale_at: datetime | None = None
+    held: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderFact:
+    """Something ordered and not yet here. It counts for nothing; a limit that it would mend names it."""
+
+    kind: str
+    name: str
+    quantity: int
+    expected_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +200,7 @@ class Facts:
     crew_needed: Mapping[int, int] = field(default_factory=lambda: {1: 6, 2: 8, 3: 10, 4: 12})  # by lanes
     load_list_assumed: bool = False
     mission_assumed: bool = False
+    orders: tuple[OrderFact, ...] = ()
 
     @property
     def shown(self) -> "Facts":

@@ -162,12 +162,12 @@ class Means:
         return found
 
     def lots(self, kind: str) -> tuple[Stock, ...]:
-        """Return the lots of a kind that are in date."""
+        """Return the lots of a kind that are in date and not withheld."""
         on = self.facts.at.date()
         return tuple(
             lot
             for lot in self.evidenced.stocks.get(kind, ())
-            if not expired(lot, on) and EVIDENCE_ORDER.index(stock_word((lot,))) <= self.grade
+            if not lot.held and not expired(lot, on) and EVIDENCE_ORDER.index(stock_word((lot,))) <= self.grade
         )
 
     def is_recorded(self, kind: str) -> bool:

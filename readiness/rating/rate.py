@@ -197,8 +197,8 @@ def _cautions(mission: Mission, can: Possible) -> tuple[str, ...]:
 def next_change_at(judge: Judge, odds: Odds, told: Chance) -> datetime:
     """Return the first instant after ``at`` at which the rating can change by itself, 30 days on at the latest.
 
-    A proof goes stale, a lot expires, a cylinder lapses, somebody's qualification ends, or the score has moved by
-    1 in 100 because nothing was proven meanwhile.
+    A proof goes stale, a lot expires, an order falls late, a cylinder lapses, somebody's qualification ends, or the
+    score has moved by 1 in 100 because nothing was proven meanwhile.
     """
     facts = judge.means.facts
     latest = facts.at + timedelta(days=LOOK_AGAIN_DAYS)
@@ -213,6 +213,7 @@ def _events(facts: Facts, evidenced: Evidenced) -> list[datetime]:
     instants += [datetime.combine(lot.expires_on, time(), UTC) for lot in facts.stocks if lot.expires_on is not None]
     days: list[date | None] = []
     days += [person.until for person in facts.crew or () if person.qualified]
+    days += [order.expected_on for order in facts.orders]
     for standing in evidenced.by_tag.values():
         instants += _stale_instants(facts, standing)
         days += [standing.item.requalify_by, standing.item.remove_by]

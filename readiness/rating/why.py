@@ -90,6 +90,19 @@ def _limit(judge: Judge, ask: Ask, one: FunctionPlan, want: Want) -> Limit:
         evidence=_behind(want),
         not_counted=tuple(f"{s.item.tag} {s.zero}" for s in standings if s.zero),
         at_most=is_at_most(want) or bool(one.missing),
+        ordered=ordered(judge.means.facts, want.kind),
+    )
+
+
+def ordered(facts: Facts, kind: str) -> tuple[str, ...]:
+    """Return what of a kind is ordered and not here: "60 Towel ordered, expected 2026-12-12, late"."""
+    on = facts.at.date()
+    return tuple(
+        f"{o.quantity} {o.name} ordered, "
+        + ("no date given" if o.expected_on is None else f"expected {o.expected_on}")
+        + (", late" if o.expected_on is not None and o.expected_on < on else "")
+        for o in facts.orders
+        if kind and o.kind == kind
     )
 
 
@@ -224,15 +237,17 @@ def _item_rows(judge: Judge, odds: Odds, one: FunctionPlan) -> tuple[ItemRow, ..
 
 
 def _lot_row(lot: Stock, on: date) -> ItemRow:
-    past = expired(lot, on)
+    past, state = expired(lot, on), "on hand"
+    if past or lot.held:
+        state = f"expired {lot.expires_on}" if past else f"withheld: {lot.held}"
     return ItemRow(
         tag=lot.lot,
         name=lot.name,
-        probability=0 if past else 100,
+        probability=0 if past or lot.held else 100,
         mode="",
-        state=f"expired {lot.expires_on}" if past else "on hand",
+        state=state,
         evidence=stock_word((lot,)),
-        capacity=0 if past else tidy(lot.on_hand),
+        capacity=0 if past or lot.held else tidy(lot.on_hand),
         unit="count",
         basis="count" if lot.counted else "register",
     )

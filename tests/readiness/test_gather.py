@@ -37,7 +37,7 @@ def test_one_line_and_the_whole_department_are_told_the_same(demo):
 
 
 def test_gathering_takes_the_same_number_of_queries_for_any_line(line_b, django_assert_max_num_queries):
-    with django_assert_max_num_queries(43):
+    with django_assert_max_num_queries(44):
         queries.gather(line_b, EVENING, _now())
 
 
