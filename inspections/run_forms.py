@@ -68,18 +68,32 @@ class EntryForm(OnceForm):
     number = _number("How much", required=False, min_value=0, max_value=999_999)
     unit = forms.CharField(max_length=12, required=False)
     text = forms.CharField(max_length=300, required=False)
+    mode = forms.ChoiceField(label="Which failure, if it has a name", required=False)
     at = _when("When", required=False)
 
-    def __init__(self, data: Any = None, *, run: Run, rows: Iterable[Mapping[str, Any]], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        run: Run,
+        rows: Iterable[Mapping[str, Any]],
+        modes: Iterable[tuple[str, str]] = (),
+        **kwargs: Any,
+    ) -> None:
         super().__init__(data, **kwargs)
         rows = list(rows)
         self.fields["item"].queryset = _of(Item, run.department, [r["item"] for r in rows if r.get("item")])
+        self.fields["mode"].choices = [("", "None named"), *modes]
         self.fields["lot"].queryset = _of(Lot, run.department, [r["lot"] for r in rows if r.get("lot")])
 
     @property
     def said(self) -> dict[str, Any]:
-        """Return what the service takes, less when it happened."""
-        return {key: value for key, value in self.cleaned_data.items() if key not in ("at", "client_id")}
+        """Return what the service takes, less when it happened; the failure mode of a fault is its unit."""
+        given = dict(self.cleaned_data)
+        mode = given.pop("mode")
+        return {key: value for key, value in given.items() if key not in ("at", "client_id")} | (
+            {"unit": mode} if given["event"] == "fault" else {}
+        )
 
 
 def _of(model: type, department: Department, ids: list[int]) -> QuerySet:

@@ -16,8 +16,8 @@ from inspections.queries.runs import DrillRow, LossList, RunSheet, drill_of, los
 from inspections.run_forms import EntryForm
 from inspections.runs import ENTRIES, ORDERED, PERSON, STAMPS, Takt, minutes_from, out_of_order
 from inventory.forms import OnceForm
-from inventory.models import Item, Line, Place
-from inventory.queries import standing_of_department
+from inventory.models import Item, ItemKind, Line, Place
+from inventory.queries import modes_for, standing_of_department
 from shared import charts
 from shared.models import Department
 
@@ -70,6 +70,7 @@ class SheetView:
     lanes_of_line: int
     refused: EntryForm | None = None
     drill: Any = None
+    modes: Sequence[tuple[str, str]] = ()
 
     @property
     def run(self) -> Run:
@@ -141,7 +142,8 @@ class SheetView:
     def _form(self, key: str, load: Sequence[Mapping[str, Any]]) -> EntryForm:
         if self.refused is not None and self.refused["event"].value() == key:
             return self.refused
-        return EntryForm(run=self.run, rows=load, initial={"event": key}, auto_id=f"{key}_%s")
+        modes = self.modes if key == "fault" else ()
+        return EntryForm(run=self.run, rows=load, modes=modes, initial={"event": key}, auto_id=f"{key}_%s")
 
     @property
     def order_row(self) -> RunEvent | None:
@@ -165,8 +167,17 @@ class SheetView:
 
 def sheet_view(sheet: RunSheet, at: datetime, refused: EntryForm | None = None) -> SheetView:
     """Return one run as its page draws it."""
-    lanes = lanes_of(sheet)
-    return SheetView(sheet, at, lanes, refused, drill_of(sheet.run) if sheet.is_back else None)
+    drill = drill_of(sheet.run) if sheet.is_back else None
+    return SheetView(sheet, at, lanes_of(sheet), refused, drill, modes_aboard(sheet))
+
+
+def modes_aboard(sheet: RunSheet) -> list[tuple[str, str]]:
+    """Return the failure modes of what left with a line, as a choice."""
+    ids = [row["item"] for row in load_of(sheet) if row.get("item")]
+    codes = ItemKind.objects.filter(items__in=ids, department=sheet.run.department).values_list("mode_codes", flat=True)
+    held = {code for kind in codes.distinct() for code in kind}
+    named = modes_for(sheet.run.department, sheet.run.happened_at.date())
+    return [(code, f"{code} {named[code].name}") for code in sorted(held) if code in named]
 
 
 def lanes_of(sheet: RunSheet) -> int:

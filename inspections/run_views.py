@@ -130,7 +130,9 @@ def _sheet_page(request: HttpRequest, row: Run, refused: EntryForm | None = None
 def put(request: HttpRequest, pk: int) -> HttpResponse:
     """Put one row on the sheet: a stamp, a person through a lane, a use, a fault."""
     row = _run_of(request, pk)
-    form = EntryForm(request.POST, run=row, rows=run_pages.load_of(_sheet_of(row)))
+    sheet = _sheet_of(row)
+    modes = run_pages.modes_aboard(sheet)
+    form = EntryForm(request.POST, run=row, rows=run_pages.load_of(sheet), modes=modes)
     if form.is_valid():
         try:
             _put_once(request, row, form)

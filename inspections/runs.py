@@ -38,7 +38,7 @@ ENTRIES: Final[dict[str, tuple[str, frozenset[str]]]] = {
 EVENTS: Final = frozenset({ORDERED, PERSON, UNDONE, CLOSED, "lost", *STAMPS, *ENTRIES})
 MOST_LANES: Final = 12
 LEAST_GAPS: Final = 3  # behind a takt that throughput rests on; ours
-# What the clock gives the set-up check, and what that takes: a clock that ran over a night, or two taps at once, is no measurement.
+# What the clock gives the set-up check, in what that takes: a clock left running or two taps at once measure nothing.
 _MINUTES, _SECONDS, _COUNT = (0.1, 600.0), (1.0, 7200.0), (1.0, 100_000.0)
 BOUNDS: Final[dict[str, tuple[float, float]]] = {
     "doors_min": _MINUTES,

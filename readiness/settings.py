@@ -250,6 +250,11 @@ CELERY_BEAT_SCHEDULE["seal what was left unsealed"] = {
     "schedule": 600.0,
     "options": {"expires": 500},
 }
+CELERY_BEAT_SCHEDULE["show what has long been hidden, and what lies wet too long"] = {
+    "task": "inspections.tasks.look_after_use",
+    "schedule": 900.0,
+    "options": {"expires": 800},
+}
 # An outbox row held longer than this without a renewed lease is taken for abandoned and sent again.
 OUTBOX_LEASE_SECONDS = env.float("HOLDAIR_OUTBOX_LEASE_SECONDS", 30.0)
 

@@ -13,13 +13,14 @@ from django.db import transaction
 from django.utils import timezone
 
 from inspections.models import Inspection
-from inspections.queries.after_use import Clock, clocks
+from inspections.queries.after_use import Clock, clocks, wet_clock
 from inspections.services.record import record_inspection, signature
 from inventory.models import Item, Place, Seal, StateEvent
 from inventory.queries import standing_of_items
 from inventory.services import record_seal, record_state
 from shared.api import Conflict
 from shared.models import Department, User
+from shared.notices import REMINDER, readers, tell
 from shared.people import name_key, names_borne
 
 Event = StateEvent.Event
@@ -195,3 +196,21 @@ def _of(client_id: uuid.UUID, what: str, pk: int) -> uuid.UUID:
 
 def _signed(department: Department, at: datetime, by: User | None, by_name: str) -> dict[str, Any]:
     return {"department": department, "happened_at": at, "by": by, "by_name": signature(by_name)}
+
+
+@transaction.atomic
+def tell_of_wet(*, department: Department, at: datetime) -> int:
+    """Tell those who walk of everything that lies packed wet too long, each stretch once; return how much does."""
+    alarms = [clock for clock in wet_clock(department, at, timezone.now()) if clock.is_alarm]
+    if not alarms:
+        return 0
+    people = readers(department, REMINDER, timezone.localdate(at))
+    for clock in alarms:
+        tag = clock.standing.item.tag
+        body = f"{tag} lies packed wet for more than {clock.alarm_h:g} hours. Unroll it and spread it to dry."
+        for membership in people:
+            tell(
+                department=department, user=membership.user, key=f"wet {tag} {clock.wet_at:%Y-%m-%dT%H:%M}",
+                sort=REMINDER, subject=f"{tag} lies packed wet", body=body,
+            )  # fmt: skip
+    return len(alarms)

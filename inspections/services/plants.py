@@ -2,20 +2,21 @@
 
 import uuid
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.utils import timezone
 
 from inspections.models import Plant, PlantEvent
-from inspections.planting import may_be_planted, why_not
-from inspections.queries.plants import PlantState, aboard, live_rows
+from inspections.planting import LONG_SECRET_H, may_be_planted, why_not
+from inspections.queries.plants import PlantState, aboard, live_rows, plants
 from inspections.queries.runs import runs_out
 from inspections.signals import evidence_changed
 from inventory.models import Item, Line
 from inventory.queries import standing_of_items
 from shared.api import Conflict, same_or_refuse
 from shared.models import Department, Membership, User
+from shared.notices import ALERT, tell
 
 Event = PlantEvent.Event
 
@@ -152,7 +153,35 @@ def show_at_send(*, line: Line, states: Sequence[PlantState], sender: User, at: 
     """Show the test faults aboard to whoever sends a line, and to the heads of the department."""
     show_plants(states=states, to=sender, at=at, note=f"at the sending of {line}")
     for head in heads_of(line.department):
-        show_plants(states=states, to=head, at=at, note=f"at the sending of {line}")
+        _tell(
+            head,
+            states,
+            at,
+            note=f"at the sending of {line}",
+            subject=f"Test faults aboard {line}, which is being sent",
+        )
+
+
+@transaction.atomic
+def show_long_hidden(*, department: Department, at: datetime) -> int:
+    """Show the heads every test fault that has stood for a day, each once; return how many were shown."""
+    before = at - timedelta(hours=LONG_SECRET_H)
+    rows = live_rows(department, at, timezone.now()).filter(happened_at__lte=before).values_list("pk", flat=True)
+    old = plants(department, at, timezone.now(), pk__in=list(rows))
+    for head in heads_of(department):
+        unseen = [state for state in old if not state.shown_to(head)]
+        if unseen:
+            _tell(head, unseen, at, note="after a day", subject="Test faults that have stood for a day")
+    return len(old)
+
+
+def _tell(head: User, states: Sequence[PlantState], at: datetime, *, note: str, subject: str) -> None:
+    show_plants(states=states, to=head, at=at, note=note)
+    told = "\n".join(f"{s.plant.item.tag}: {s.plant.what} (planted by {s.plant.by_name})" for s in states)
+    ids = " ".join(str(s.plant.pk) for s in states)
+    body = f"{told}\n\nThey count nothing until the fault is removed by name and the same check passes."
+    tell(department=states[0].plant.department, user=head, key=f"plants {ids} {note}"[:160], sort=ALERT,
+         subject=subject, body=body)  # fmt: skip
 
 
 def heads_of(department: Department) -> list[User]:

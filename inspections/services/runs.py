@@ -26,12 +26,13 @@ from inspections.queries.runs import (
     seals_aboard,
 )
 from inspections.runs import BOUNDS, CLOSED, ENTRIES, EVENTS, MOST_LANES, ORDERED, PERSON, STAMPS, UNDONE
+from inspections.services.deficiencies import open_deficiency_by_hand
 from inspections.services.plants import may_leave
 from inspections.services.record import announce, record_inspection, signature
 from inspections.services.recorder import derived
 from inspections.services.upkeep import record_upkeep
 from inventory.models import Item, Line, Lot, Posting, StateEvent
-from inventory.queries import crew_of, standing, standing_of_items
+from inventory.queries import crew_of, modes_for, standing, standing_of_items
 from inventory.services import record_count, record_posting, record_state
 from shared.api import Conflict, same_or_refuse
 from shared.models import Department, User
@@ -210,8 +211,9 @@ def record_run_event(
 ) -> RunEvent:
     """Put one row on a run's sheet: a stamp, a person through a lane, a use, a fault; or correct one by name.
 
-    A consumable used is posted as used as well. On a run that is back, stamps and people may still be corrected; the
-    drill that they were recorded as is then corrected with them.
+    A consumable used is posted as used as well; a fault of an item that names its failure mode opens a deficiency. On a
+    run that is back, stamps and people may still be corrected; the drill that they were recorded as is then corrected
+    with them.
 
     Raises:
         Conflict: the row lacks what its sort must say, a stamp stands already, or it corrects another run's row.
@@ -235,6 +237,7 @@ def record_run_event(
         happened_at=happened_at, by=by, by_name=signature(by_name), **said,
     )  # fmt: skip
     _post_used(row, corrects)
+    _open_fault(row)
     if run.receipts.filter(way=HandReceipt.Way.RECEIVED, corrections=None).exists():
         _correct_drill(run, row)
     announce(department, [], [run.line_id])
@@ -287,6 +290,18 @@ def _may_correct(run: Run, event: str, corrects: RunEvent | None) -> None:
         raise Conflict("A correction is of a row of the same sort on the same run.")
     if corrects.corrections.exists():
         raise Conflict("That row is corrected already; correct the newest one instead.")
+
+
+def _open_fault(row: RunEvent) -> None:
+    """Open a deficiency for a fault of one item that names its failure mode (in ``unit``), graded as that mode is."""
+    if row.event != "fault" or row.item is None or not row.unit or row.corrects_id:
+        return
+    mode = modes_for(row.department, row.happened_at.date()).get(row.unit)
+    open_deficiency_by_hand(
+        department=row.department, item=row.item, mode_code=row.unit, grade=mode.grade if mode else "C",
+        text=f"{row.text} (on the run {row.run.title})"[:300], happened_at=row.happened_at, by=row.by,
+        by_name=row.by_name, client_id=derived(row.client_id, "fault"),
+    )  # fmt: skip
 
 
 def _post_used(row: RunEvent, corrects: RunEvent | None) -> None:

@@ -11,7 +11,13 @@ from inspections.models import PlantEvent
 from inspections.planting import may_be_planted, why_not
 from inspections.queries.plants import detection, known_to, withheld
 from inspections.services import record_inspection
-from inspections.services.plants import PlantsAboard, plant_fault, remove_plant, show_at_send
+from inspections.services.plants import (
+    PlantsAboard,
+    plant_fault,
+    remove_plant,
+    show_at_send,
+    show_long_hidden,
+)
 from inspections.services.runs import send_line
 from inventory.models import ItemKind
 from readiness import queries as answers
@@ -19,6 +25,7 @@ from readiness.rating.as_json import as_json
 from readiness.rating.mission import Mission
 from readiness.rating.rate import rate
 from shared.api import Conflict
+from shared.models import Notice
 from tests.flows.bays import ago, load, make_item, make_line, make_row
 
 pytestmark = pytest.mark.django_db
@@ -278,6 +285,15 @@ def test_no_line_leaves_before_its_sender_was_shown_the_test_faults_aboard(light
     assert {event.by_name for event in shown} == {"Casey", "Hollis"}
     assert send(line, casey, plants_known=True).line == line
     assert known_to(cache, hollis, "head", timezone.now())
+
+
+def test_the_head_is_told_once_of_what_has_stood_for_a_day_and_nobody_else_is(light, quinn, casey, hollis, cache):
+    plant(light, quinn, happened_at=ago(hours=23))
+    assert show_long_hidden(department=cache, at=timezone.now()) == 0
+    for _ in range(2):
+        show_long_hidden(department=cache, at=timezone.now() + timedelta(hours=2))
+    notice = Notice.objects.get()
+    assert (notice.user, "unplugged" in notice.body) == (hollis, True)
 
 
 def test_nothing_is_planted_on_a_line_that_is_out(light, quinn, cache):

@@ -12,7 +12,7 @@ from inspections.models import HandReceipt, Inspection, Run, RunEvent
 from inspections.queries.after_use import wet_clock
 from inspections.queries.runs import drills, losses_of, run_sheet, runs_out
 from inspections.runs import Tap, drill_values, out_of_order, takt_over_lanes, takts
-from inspections.services.after_use import Packing, clear_items, pack_items, spread_to_dry
+from inspections.services.after_use import Packing, clear_items, pack_items, spread_to_dry, tell_of_wet
 from inspections.services.runs import Return, receive_line, record_run_event, send_line, undo_run_event
 from inventory.models import Place
 from inventory.queries import seals, standing, standing_of_items
@@ -20,6 +20,7 @@ from inventory.services import record_seal
 from readiness import queries as answers
 from readiness.rating.mission import Mission
 from shared.api import AlreadySent, Conflict
+from shared.models import Notice
 from tests.conftest import NOON
 from tests.flows.bays import HOLD, ago, load, make_crew, make_item, make_line, make_lot, make_place, make_row, record
 
@@ -189,6 +190,18 @@ def test_a_consumable_used_is_posted_as_used_and_given_back_when_it_is_undone(li
     assert left() == 40
 
 
+def test_a_fault_that_names_its_failure_opens_a_deficiency_and_one_that_does_not_stays_a_note(line, quinn, cache):
+    pump = make_item(cache, "pump", "PU-01")
+    run = send(line, quinn)
+    put(run, "fault", quinn, 40, item=pump, text="hums and moves no water", unit="SP2")
+    put(run, "fault", quinn, 50, text="a mat is missing a corner")
+    fault = pump.deficiencies.get()
+    assert (fault.mode_code, fault.grade, fault.by_name) == ("SP2", "I", "Quinn")
+    assert now_of(pump).state == "out of service"
+    with pytest.raises(Conflict):
+        put(run, "fault", quinn, 60, item=pump, text="it is a pump", unit="WH1")
+
+
 # The times as a drill ------------------------------------------------------------------------------------------------
 
 
@@ -331,6 +344,16 @@ def test_water_stands_in_what_drains_and_the_clock_alarms_after_a_day_packed_wet
     spread_to_dry(items=[shelter], happened_at=ago(hours=24), client_id=uuid.uuid4(), **signed(quinn))
     (clock,) = wet_clock(cache, now, timezone.now())
     assert (clock.state, clock.is_alarm, round(clock.hours_wet)) == ("drying", False, 1)
+
+
+def test_whoever_walks_is_told_once_of_what_lies_packed_wet_too_long(line, quinn, casey, shelter, cache):
+    receive(send(line, quinn, happened_at=ago(hours=40)), quinn, happened_at=ago(hours=25))
+    for _ in range(2):
+        assert tell_of_wet(department=cache, at=timezone.now()) == 1
+    assert sorted(Notice.objects.values_list("user__display_name", "subject")) == [
+        ("Casey", "SH-01 lies packed wet"),
+        ("Quinn", "SH-01 lies packed wet"),
+    ]
 
 
 def test_nothing_is_wet_where_no_water_ran(line, quinn, shelter):
