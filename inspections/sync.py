@@ -22,6 +22,7 @@ from inspections.api import ValuesField
 from inspections.models import Inspection, Photo, Walk, WalkTakeUp
 from inspections.page_queries import walk_view
 from inspections.queries import QualityFlag, quality
+from inspections.services.book import Book
 from inspections.verdicts.core import ReadingError
 from inventory.models import Count, Item, Line, Lot, Place, Seal
 from inventory.services import record_count, record_seal
@@ -138,6 +139,7 @@ class _CheckSent(_Sent):
     values = ValuesField()
     started_at = InstantField(required=False, allow_null=True)
     remark = serializers.CharField(max_length=WORDS, required=False, allow_blank=True, default="")
+    version = serializers.IntegerField(required=False, min_value=0, max_value=1_000_000)
 
 
 class _CountSent(_Sent):
@@ -216,13 +218,24 @@ def _check(sent: dict[str, Any], sender: Sender) -> dict[str, Any]:
         values=sent["values"],
         walk=walk,
         started_at=started_at if started_at and started_at <= base["happened_at"] else None,
-        remark=_remark(sent["remark"], beside, sender.clock_words),
+        remark=_remark(sent["remark"], beside, _other_version(sent, base, sender), sender.clock_words),
         source="phone",
         **subject,
         **base,
     )
     address = reverse("inspections:inspection", args=[row.client_id])
     return _recorded(known, address) | {"verdict": row.verdict, "summary": spoken(row.summary), "remark": row.remark}
+
+
+def _other_version(sent: Mapping[str, Any], base: Mapping[str, Any], sender: Sender) -> str:
+    """Return what to say where the phone's form was of another version than the procedure in force that day."""
+    if sent.get("version") is None:
+        return ""
+    book = Book(sender.request.department)
+    procedure = book.procedure(sent["check_key"], book.day(base["happened_at"]))
+    if procedure is None or procedure.version == sent["version"]:
+        return ""
+    return f"Read by version {sent['version']} of the procedure; version {procedure.version} was in force."
 
 
 def _count(sent: dict[str, Any], sender: Sender) -> dict[str, Any]:

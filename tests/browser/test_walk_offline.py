@@ -272,6 +272,8 @@ def test_a_whole_walk_with_a_photo_is_done_without_signal_and_arrives_once(phone
     assert "What waits" not in phone.page.inner_text("h1")
     phone.page.get_by_text("0.06 psi").first.wait_for()
     fits_and_is_accessible(phone.page)
+    phone.page.set_viewport_size({"width": 1280, "height": 900})
+    fits_and_is_accessible(phone.page)
     phone.go(f"#/done/{walk.client_id}")
     phone.page.get_by_role("heading", level=1, name=re.compile("4 of 4, 0 found")).wait_for()
     assert phone.complaints == []
@@ -528,3 +530,43 @@ def test_a_phone_that_cannot_keep_what_is_typed_says_so(phone, bay, wire):
     phone.page.get_by_text("The phone could not keep this.").wait_for()
     assert phone.page.input_value("#p1_psi") == "3.00"
     fits_and_is_accessible(phone.page)
+
+
+def test_the_walk_can_be_installed(phone, bay, wire):
+    asked = phone.context.new_cdp_session(phone.page).send("Page.getInstallabilityErrors")
+    assert asked["installabilityErrors"] == []
+
+
+def test_a_label_is_scanned_where_the_browser_can(phone, bay, wire):
+    """With a camera and a reader made up for the test: this Chromium has neither."""
+    phone.context.add_init_script(
+        """
+        window.BarcodeDetector = class { async detect() { return [{ rawValue: "SH-02" }]; } };
+        navigator.mediaDevices.getUserMedia = async () => document.createElement("canvas").captureStream();
+        """
+    )
+    phone.page.reload()
+    phone.start()
+    phone.page.get_by_role("button", name="Scan a label").click()
+    expect(phone.page.locator("#tag")).to_have_value("SH-02")
+    phone.page.get_by_text("1 of 4 match").wait_for()
+    expect(phone.page.locator("video")).to_have_count(0)
+
+
+def test_what_is_looked_for_opened_or_typed_on_a_walk_outlives_the_page_being_drawn_anew(phone, bay, wire):
+    phone.start()
+    phone.sent()
+    phone.page.locator("summary", has_text="Trunk 3").click()
+    phone.page.fill("input[id^=seal-]", "TH")
+    phone.page.fill("#tag", "SH-0")
+    phone.page.locator("h1").click()
+    phone.wire.is_cut = True
+    phone.page.evaluate("dispatchEvent(new Event('offline'))")
+    phone.says("No signal")
+    expect(phone.page.locator("#tag")).to_have_value("SH-0")
+    expect(phone.page.locator("input[id^=seal-]")).to_have_value("TH")
+    expect(phone.page.locator("details.container")).to_have_attribute("open", "")
+    phone.kill_page()
+    phone.page.goto(APP)
+    phone.page.get_by_role("link", name=re.compile(f"^{BAY}")).click()
+    expect(phone.page.locator("input[id^=seal-]")).to_have_value("TH")

@@ -278,6 +278,13 @@ def test_a_clock_that_is_right_is_not_spoken_of_and_the_phones_time_is_kept(case
     assert row.happened_at == datetime.fromisoformat(check["happened_at"])
 
 
+def test_a_form_of_an_older_version_is_said_on_the_record(caseys, shelter):
+    caseys.send(checked(shelter, version=1))
+    assert Inspection.objects.get().remark == ""
+    caseys.send(checked(shelter, version=7))
+    assert "version 7 of the procedure; version 1 was in force" in Inspection.objects.latest("pk").remark
+
+
 def test_a_resent_record_is_known_though_its_owner_was_renamed_and_its_clock_moved(caseys, casey, shelter):
     check = checked(shelter, happened_at=(timezone.now() + timedelta(minutes=3)).isoformat())
     caseys.send(check)

@@ -208,7 +208,7 @@ def test_the_number_of_queries_of_a_walk_does_not_grow_with_it(
 ):
     for number in range(12):
         make_item(department, "gfci", f"GF-{number:02}")
-    with django_assert_max_num_queries(33):
+    with django_assert_max_num_queries(36):
         as_casey.get(round_of(walk))
 
 
@@ -217,7 +217,7 @@ def test_the_number_of_queries_of_the_places_does_not_grow_with_them(
 ):
     for number in range(8):
         make_item(department, "gfci", f"GF-{number:02}", place=f"Shelf {number}")
-    with django_assert_max_num_queries(28):
+    with django_assert_max_num_queries(31):
         as_casey.get("/walk/")
 
 

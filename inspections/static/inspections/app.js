@@ -21,14 +21,21 @@ async function draw({ keepPlace = false } = {}) {
   const [name, ...rest] = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
   const made = me ? await madeOf(name, rest) : await nobody();
   if (turn !== drawn) return; // something newer is being drawn
-  const y = scrollY;
+  const [y, open, held] = [scrollY, opened(), document.activeElement?.closest("li[id], details[id]")?.id];
   main.replaceChildren(made.node);
   entitle(made.title);
-  if (keepPlace) return scrollTo(0, y);
+  if (keepPlace) {
+    for (const id of open) document.getElementById(id)?.setAttribute("open", "");
+    document.getElementById(held || "")?.focus({ preventScroll: true });
+    return scrollTo(0, y);
+  }
   const at = document.getElementById(rest.at(-1) || "") || null;
   if (at && name === "walk") at.scrollIntoView();
   else { scrollTo(0, 0); main.focus({ preventScroll: true }); }
 }
+
+/** What somebody has opened on this page: it stays open when the page is drawn anew. */
+const opened = () => [...main.querySelectorAll("details[open][id]")].map((each) => each.id);
 
 function madeOf(name, rest) {
   if (name === "walk") {
@@ -105,9 +112,10 @@ function complain(event) {
   document.getElementById("trouble").replaceChildren(h("p", { className: "caution", role: "alert" }, h("b", {}, "The phone could not keep this. "), why));
 }
 
-/** Whether nobody is typing: then the page may be drawn anew. A form is never drawn over. */
+/** Whether nobody is typing or scanning: then the page may be drawn anew. A form is never drawn over. */
 function resting() {
-  return !/^#\/(check|sign)/.test(location.hash) && !document.activeElement?.matches("input, textarea");
+  const busy = document.activeElement?.matches("input, textarea") || main.querySelector("video");
+  return !busy && !/^#\/(check|sign)/.test(location.hash);
 }
 
 async function sayHow() {

@@ -142,6 +142,9 @@ function nextOf(whole, after) {
 
 const toCheck = (walkId, row, check) => `#/check/${walkId}/${row.of}/${row.pk}/${check.key}${row.line ? `/${row.line}` : ""}`;
 
+/** The tag looked for on each walk, while the page is open: drawn anew, the page still shows what was looked for. */
+const lookedFor = new Map();
+
 export async function walkPage(me, walkId, after) {
   const whole = await walkWhole(me, walkId);
   if (!whole) return notHere("This walk is not on this phone.");
@@ -150,14 +153,17 @@ export async function walkPage(me, walkId, after) {
   const reached = pack.rows.filter(whole.reached).length;
   const left = [...pack.rows, ...pack.lines].reduce((n, row) => n + row.checks.filter((check) => check.due && !whole.doneOf(row).some((did) => did.key === check.key)).length, 0);
   const list = h("section", { className: "sheet pad", "aria-labelledby": "in-order" });
-  const draw = (typed = "") => {
+  const draw = (typed) => {
+    lookedFor.set(walkId, typed);
     const found = matching(pack.rows, typed);
     list.replaceChildren(h("h2", { className: "vh", id: "in-order" }, "In bay order"),
       typed ? h("p", { className: "soft", role: "status" }, `${found.length} of ${pack.rows.length} match “${typed}”.`) : "",
       found.length ? h("ul", { className: "things" }, found.map((row) => drawRow(me, whole, row))) : h("p", { className: "empty" }, typed ? `Nothing here bears “${typed}”. It may stand elsewhere.` : "Nothing stands here."));
   };
-  draw();
-  const tag = h("input", { id: "tag", type: "search", autocomplete: "off", autocapitalize: "characters", enterkeyhint: "search", on: { input: (e) => draw(e.target.value) } });
+  if (after) lookedFor.delete(walkId); // back from a check: the whole bay again
+  const sought = lookedFor.get(walkId) || "";
+  draw(sought);
+  const tag = h("input", { id: "tag", type: "search", value: sought, autocomplete: "off", autocapitalize: "characters", enterkeyhint: "search", on: { input: (e) => draw(e.target.value) } });
   const camera = h("div", {});
   const next = nextOf(whole, after);
   const open = !walk.signed_at;
@@ -169,7 +175,7 @@ export async function walkPage(me, walkId, after) {
     open ? "" : h("p", { className: "note" }, `Signed ${when(walk.signed_at)}. `, link(`#/done/${walk.client_id}`, "What it came to")),
     h("div", { className: "field" }, h("label", { for: "tag" }, "Tag, typed or scanned"), tag, camera,
       canScan() && button("Scan a label", async () => { const said = await scan(camera); if (said) { tag.value = said; draw(said); } })),
-    pack.containers.map((box) => drawContainer(me, whole, box)),
+    await Promise.all(pack.containers.map((box) => drawContainer(me, whole, box))),
     list,
     pack.lines.length ? h("section", { className: "sheet pad", "aria-labelledby": "lines" }, h("h2", { id: "lines" }, "Lines at home here"), h("ul", { className: "things" }, pack.lines.map((row) => drawRow(me, whole, row)))) : "",
     open ? h("div", { className: "stick" }, next ? link(toCheck(walk.client_id, next.row, next.check), `Next: ${next.row.label}, ${next.check.name}`, "btn") : "",
@@ -195,16 +201,17 @@ function drawRow(me, whole, row) {
     h("span", {}, check.name), h("small", {}, begun(check) ? "begun, kept" : check.words)));
   const names = new Map(row.checks.map((check) => [check.key, check.name]));
   const sealed = row.of === "lot" && whole.shut.has(row.place);
-  return h("li", { className: "thing", id: `${row.of}-${row.pk}` },
+  const at = `${row.of}-${row.pk}${row.line ? `-${row.line}` : ""}`;
+  return h("li", { className: "thing", id: at, tabIndex: -1 },
     h("h3", {}, h("span", {}, row.label), row.state && row.state !== "in service" ? level(OUT.has(row.state) ? "fail" : "pass with limits", row.state) : ""),
     h("p", { className: "what" }, [row.of === "lot" ? `lot ${row.tag}` : row.name, row.quantity !== 1 && row.of !== "line" ? `, ${row.quantity}` : "", row.where ? ` · ${row.where}` : "", row.awaiting ? " · awaiting second name" : ""].join("")),
-    done.map((one) => h("div", { className: "did" }, one.waits ? level("waits", one.refused ? "refused" : "waits to be sent") : level(one.verdict === "counted" ? "pass" : one.verdict, one.verdict),
+    done.map((one) => h("div", { className: "did" }, one.waits ? level("waits", one.refused ? "refused" : "waits to be sent") : one.verdict === "counted" ? h("b", {}, "counted") : level(one.verdict),
       one.url ? h("a", { className: "target", href: one.url }, names.get(one.key) || one.check) : h("span", {}, names.get(one.key) || one.key),
       one.by && one.by !== me.name ? h("span", { className: "soft small" }, one.by) : "")),
     sealed ? h("p", { className: "did" }, level("waits", "count stands by its seal")) : "",
     open && pressing.length && !sealed ? h("ul", { className: "checks" }, pressing.map(entry)) : "",
     open && row.of === "item" && !pressing.length && !done.length ? button(["Seen in its place", h("span", { className: "vh" }, `: ${row.tag}`)], () => see(me, whole, row)) : "",
-    open && (again.length || sealed) ? h("details", {}, h("summary", {}, "More checks", h("span", { className: "vh" }, ` of ${row.tag}`)), h("ul", { className: "checks" }, (sealed ? can : again).map(entry))) : "");
+    open && (again.length || sealed) ? h("details", { id: `more-${at}` }, h("summary", {}, "More checks", h("span", { className: "vh" }, ` of ${row.tag}`)), h("ul", { className: "checks" }, (sealed ? can : again).map(entry))) : "");
 }
 
 async function see(me, whole, row) {
@@ -219,27 +226,29 @@ function checkRecord(me, walk, row, check, said) {
 }
 
 /** A container: its seal on record, and how it is found. The number is read off the seal, so none is filled in. */
-function drawContainer(me, whole, box) {
+async function drawContainer(me, whole, box) {
+  const draftId = `${me.owner}/${whole.walk.client_id}/seal/${box.pk}`;
+  const draft = (await get("drafts", draftId)) || { id: draftId, owner: me.owner, walk: whole.walk.client_id, values: {} };
   const seals = whole.seals.filter((seal) => seal.place === box.pk);
   const inside = whole.pack.rows.filter((row) => row.of === "lot" && row.place === box.pk).length;
-  const input = h("input", { id: `seal-${box.pk}`, type: "text", maxLength: 40, autocomplete: "off", autocapitalize: "characters" });
+  const input = h("input", { id: `seal-${box.pk}`, type: "text", maxLength: 40, autocomplete: "off", autocapitalize: "characters", value: draft.values.number || "", on: { input: (e) => { draft.values.number = e.target.value; return put("drafts", draft); } } });
   const wrong = h("p", { className: "errorlist", role: "alert", hidden: true }, "Read the number off the seal.");
   const record = async (event, words) => {
     const number = input.value.trim();
     wrong.hidden = Boolean(number);
     if (!number) return input.focus();
     const seal = { place: box.pk, event, number, at: new Date().toISOString() };
-    return enqueue([], {
+    return enqueue(["drafts"], {
       client_id: id(), owner: me.owner, by: me.name, kind: "seal", walk: whole.walk.client_id, what: `${box.name}, seal ${number} ${words}`, seal,
       body: { place: box.pk, event, number, happened_at: seal.at },
-    });
+    }, (at) => at("drafts").delete(draftId));
   };
   const last = seals.at(-1);
   const said = !last ? "" : last.event !== "intact" ? `Seal ${last.number} recorded.`
     : whole.shut.has(box.pk) ? `Seal ${last.number} unbroken: the last count of ${many(inside, "lot")} inside stands.`
       : `Seal ${last.number} is not the one on record${box.seal ? ` (${box.seal})` : ""}: count what is inside, then seal it anew.`;
   const known = box.seal ? `Seal on record: applied ${day(box.applied_at)} by ${box.applied_by}.` : box.doubt ? `No seal stands: ${box.doubt}.` : "No seal on record.";
-  return h("details", { className: "sheet pad more container", open: Boolean(last) }, h("summary", {}, `${box.name}, seal`),
+  return h("details", { className: "sheet pad more container", id: `box-${box.pk}`, open: Boolean(last || draft.values.number) }, h("summary", {}, `${box.name}, seal`),
     h("p", { className: "small soft" }, known), said && h("p", { className: "note", role: "status" }, said),
     whole.walk.signed_at ? "" : [h("div", { className: "field" }, h("label", { for: `seal-${box.pk}` }, `Number on the seal of ${box.name}`), input, wrong),
       h("div", { className: "checks" }, button("Unbroken", () => record("intact", "unbroken")), button("Broken or opened", () => record("broken", "broken")), button("Sealed anew", () => record("applied", "applied")))]);
@@ -277,7 +286,7 @@ async function recordCheck(me, whole, row, check, form, draft, mended) {
   const said = { happened_at: earlier || mended?.body.happened_at || now, started_at: earlier ? null : draft.started_at };
   const found = readings(form, draft.values);
   const remark = (draft.values.remark || "").trim();
-  const made = row.line ? countRecord(me, whole.walk, row, found, remark, said) : checkRecord(me, whole.walk, row, check, { values: found, remark, ...said });
+  const made = row.line ? countRecord(me, whole.walk, row, found, remark, said) : checkRecord(me, whole.walk, row, check, { values: found, remark, version: form.version, ...said });
   const labels = Object.fromEntries(Object.entries(form.inputs).map(([key, asked]) => [key, asked.label]));
   const record = { ...(mended ? { ...mended, body: made.body, state: "waiting", answer: null } : made), labels };
   const photos = draft.photos.map((photo) => ({
@@ -308,7 +317,7 @@ export async function waitingPage(me) {
     await waitingPanel(me, { whole: true }),
     rows.length ? h("section", { className: "sheet pad", "aria-labelledby": "in-turn" }, h("h2", { id: "in-turn" }, "In turn"), h("ul", { className: "finds" }, rows.map((row) => drawWaiting(rows, row)))) : "",
     sent.length ? h("section", { className: "sheet pad", "aria-labelledby": "sent" }, h("h2", { id: "sent" }, "Sent lately"), h("ul", { className: "finds" }, sent.map((row) => h("li", {},
-      row.answer.verdict ? level(row.answer.verdict) : level("pass", "recorded"), " ", row.answer.url ? h("a", { className: "target", href: row.answer.url }, row.what) : row.what,
+      row.answer.verdict ? level(row.answer.verdict) : h("b", {}, "Recorded."), " ", row.answer.url ? h("a", { className: "target", href: row.answer.url }, row.what) : row.what,
       row.answer.summary ? h("p", { className: "small" }, row.answer.summary) : "", row.answer.remark ? h("p", { className: "small soft" }, row.answer.remark) : "", h("p", { className: "small soft" }, `Sent ${when(row.at)}`))))) : "");
 }
 
@@ -320,7 +329,7 @@ function drawWaiting(rows, row) {
   return h("li", {}, level(refused ? "fail" : "waits", refused ? "refused" : "waits"), " ", h("b", {}, row.what),
     refused ? refusal(row) : "", h("p", { className: "small soft" }, `Made ${when(row.made_at)}. ${why}`),
     refused ? h("div", { className: "checks" }, row.kind === "check" || row.kind === "count" ? button("Mend it", () => mend(row)) : row.kind === "sign" ? button("Take it up, then sign", () => takeBack(row)) : button("Send it again", async () => { await put("queue", { ...row, state: "waiting" }); send(); }),
-      h("details", {}, h("summary", {}, "Give it up"), h("p", { className: "small" }, row.kind === "walk" || row.kind === "take-up" ? "The walk is then not recorded; its checks are sent alone." : "It is then gone from this phone, and was never recorded."), button("Give it up for good", () => giveUp(row), "btn grave"))) : "");
+      h("details", { id: `up-${row.seq}` }, h("summary", {}, "Give it up"), h("p", { className: "small" }, row.kind === "walk" || row.kind === "take-up" ? "The walk is then not recorded; its checks are sent alone." : "It is then gone from this phone, and was never recorded."), button("Give it up for good", () => giveUp(row), "btn grave"))) : "");
 }
 
 /** Take a walk up again that somebody else went on with, and sign it then: the signature waits for the rest. */
