@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.models import Line
-from readiness import queries
+from readiness import alerts, queries
 from readiness.models import LineState, RatedMission, StoredRating
 from readiness.rating.answer import Rating
 from readiness.rating.as_json import as_json
@@ -83,6 +83,7 @@ def _store(
     if held.newest_id == seen_newest or held.newest is None or held.newest.at <= facts.at:
         LineState.objects.filter(line=line).update(newest=row, rate_at=rating.next_change_at)
         LineState.objects.filter(line=line, stale_since=seen_stale).update(stale_since=None)
+        alerts.tell_change(standing=held.newest, after=row, rating=rating)
     return row
 
 

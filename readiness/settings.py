@@ -250,6 +250,16 @@ CELERY_BEAT_SCHEDULE["seal what was left unsealed"] = {
     "schedule": 600.0,
     "options": {"expires": 500},
 }
+CELERY_BEAT_SCHEDULE["try mail again that was given up"] = {
+    "task": "shared.tasks.retry_mail",
+    "schedule": 1800.0,
+    "options": {"expires": 1500},
+}
+CELERY_BEAT_SCHEDULE["remind people of what falls due"] = {
+    "task": "reports.tasks.remind",
+    "schedule": env.float("HOLDAIR_REMIND_SECONDS", 900.0),
+    "options": {"expires": 800},
+}
 CELERY_BEAT_SCHEDULE["show what has long been hidden, and what lies wet too long"] = {
     "task": "inspections.tasks.look_after_use",
     "schedule": 900.0,
@@ -259,7 +269,14 @@ CELERY_BEAT_SCHEDULE["show what has long been hidden, and what lies wet too long
 OUTBOX_LEASE_SECONDS = env.float("HOLDAIR_OUTBOX_LEASE_SECONDS", 30.0)
 
 EMAIL_URL = env.email_url("EMAIL_URL", default="consolemail://")
-EMAIL_BACKEND = EMAIL_URL["EMAIL_BACKEND"]
+vars().update(EMAIL_URL)  # EMAIL_BACKEND, EMAIL_HOST, EMAIL_PORT, EMAIL_HOST_USER, EMAIL_HOST_PASSWORD, EMAIL_USE_TLS …
+EMAIL_TIMEOUT = 20
+HOLDAIR_MAILS = bool(env.str("EMAIL_URL", ""))  # without a mail server, news stands on people's own pages
+DEFAULT_FROM_EMAIL = env.str("HOLDAIR_MAIL_FROM", "Holdair <holdair@localhost>")
+# Where people reach these pages: links in mails and calendars begin with it.
+HOLDAIR_ADDRESS = env.str("HOLDAIR_ADDRESS", "http://127.0.0.1:8000")
+# Hour of the department's own day from which reminders and the Monday digest are mailed.
+HOLDAIR_REMIND_HOUR = env.int("HOLDAIR_REMIND_HOUR", 6)
 
 LOGGING = {
     "version": 1,

@@ -13,11 +13,16 @@ from django.views.decorators.vary import vary_on_headers
 from inspections.queries.runs import runs_out
 from inventory.models import Line
 from readiness import page_queries, queries, services
+from readiness.alerts import alerts_of, mark_seen
 from readiness.forms import MissionForm, SetMissionForm, ThenForm, was_asked
+from readiness.models import Alert
 from readiness.page_queries import Answer
 from readiness.rating.as_json import as_json
 from readiness.rating.mission import Mission
+from shared.panels import panels_of
 from shared.walls import allowed, may
+
+ALERTS_SHOWN = 10
 
 
 @allowed("read")
@@ -46,9 +51,23 @@ def tonight(request: HttpRequest) -> HttpResponse:
         "answers": best if answers is not standing else [],
         "standing": standing,
         "out": runs_out(request.department, now, now),
+        "risks": page_queries.risks_by_line(request.department, now),
+        "alerts": list(alerts_of(request.department)[:ALERTS_SHOWN]),
     }
     fragment = request.htmx and not request.htmx.history_restore_request
     return render(request, "readiness/_tonight.html" if fragment else "readiness/tonight.html", context)
+
+
+@allowed("mission")
+@require_POST
+def alerts_seen(request: HttpRequest) -> HttpResponse:
+    """Mark the alerts that the head has before him as seen."""
+    upto = request.POST.get("upto", "")
+    if not upto.isdecimal() or len(upto) > 18:
+        raise Http404("no such alert")
+    get_object_or_404(Alert, pk=int(upto), department=request.department)
+    mark_seen(department=request.department, by=request.user, at=timezone.now(), upto=int(upto))
+    return redirect("readiness:tonight")
 
 
 def _focus(request: HttpRequest, lines: list[Line]) -> Line | None:
@@ -123,6 +142,9 @@ def _line_page(
         "evidence": evidence,
         "mission_row": queries.mission_row(shown, at, known_at),
         "run": runs_out(request.department, at, known_at).get(shown.pk),
+        "risks": page_queries.risks_by_line(request.department, at, known_at).get(shown.pk, []),
+        "alerts": [] if past else list(alerts_of(request.department, shown)[:ALERTS_SHOWN]),
+        "panels": [] if past else panels_of("line", request, shown),
         **_names(request, answer, at, evidence),
     }
     if not past and may(request.membership, "mission"):

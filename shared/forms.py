@@ -5,7 +5,8 @@ from datetime import timedelta
 from django import forms
 from django.contrib.auth import forms as auth_forms
 
-from shared.models import Membership, User
+from shared.models import Department, Membership, User
+from shared.notices import MAILED_TO
 
 
 class SignInForm(auth_forms.AuthenticationForm):
@@ -24,9 +25,16 @@ class SignInForm(auth_forms.AuthenticationForm):
 class PersonForm(forms.ModelForm):
     class Meta:
         model = User
-        fields = ["display_name", "uses_si"]
-        labels = {"display_name": "Name, as you sign", "uses_si": "Show metric units (°C, L, kW, kPa)"}
-        help_texts = {"display_name": "Printed on the inspections and reports that you sign from now on."}
+        fields = ["display_name", "email", "uses_si"]
+        labels = {
+            "display_name": "Name, as you sign",
+            "email": "E-mail address",
+            "uses_si": "Show metric units (°C, L, kW, kPa)",
+        }
+        help_texts = {
+            "display_name": "Printed on the inspections and reports that you sign from now on.",
+            "email": "For alerts, reminders and the digest. Left empty, they stand on this page only.",
+        }
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -57,6 +65,32 @@ class TokenForm(forms.Form):
     @property
     def lifetime(self) -> timedelta:
         return timedelta(days=self.cleaned_data["days"])
+
+
+class MailForm(forms.ModelForm):
+    """Which sorts of news somebody wants mailed for one department; only those that come to their role are asked."""
+
+    class Meta:
+        model = Membership
+        fields = ["wants_alerts", "wants_reminders", "wants_digest"]
+        labels = {
+            "wants_alerts": "Alerts: at once, when a line’s word changes or its score drops",
+            "wants_reminders": "Reminders: in the morning, what newly falls due or is overdue",
+            "wants_digest": "Digest: on Monday, how the lines stand and what the week asks for",
+        }
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for name in [n for n in self.fields if self.instance.role not in MAILED_TO[n]]:
+            del self.fields[name]
+
+
+class AlertStepForm(forms.ModelForm):
+    class Meta:
+        model = Department
+        fields = ["alert_step"]
+        labels = {"alert_step": "Tell the head when a score drops by (points of 100)"}
+        help_texts = {"alert_step": "Counted from its highest since the last alert. A change of word is always told."}
 
 
 class DepartmentForm(forms.Form):

@@ -9,7 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from shared.api import Conflict
-from shared.models import ApiToken, AuditEntry, User
+from shared.models import ApiToken, AuditEntry, Department, User
 
 RENAMED = "changed name"
 
@@ -30,8 +30,8 @@ def names_borne(user: User | None, signed: str = "") -> frozenset[str]:
 
 
 @transaction.atomic
-def change_person(*, user: User, display_name: str, uses_si: bool) -> User:
-    """Change the name somebody signs with and the units they read; what the name was stays on record.
+def change_person(*, user: User, display_name: str, uses_si: bool, email: str | None = None) -> User:
+    """Change the name somebody signs with, the units they read and their address; what the name was stays on record.
 
     Raises:
         Conflict: somebody else of one of their departments signs so.
@@ -41,7 +41,9 @@ def change_person(*, user: User, display_name: str, uses_si: bool) -> User:
     if name_key(display_name) != name_key(was) and _is_taken(held, display_name):
         raise Conflict("Somebody else in your department signs with this name.", where="display_name")
     held.display_name, held.uses_si = display_name, uses_si
-    held.save(update_fields=["display_name", "uses_si"])
+    if email is not None:
+        held.email = email
+    held.save(update_fields=["display_name", "uses_si", "email"])
     if held.signed_name != was:
         for membership in held.memberships.all():
             AuditEntry.objects.create(
@@ -58,6 +60,18 @@ def _is_taken(user: User, name: str) -> bool:
     departments = user.memberships.values("department")
     others = User.objects.filter(memberships__department__in=departments).exclude(pk=user.pk).distinct()
     return any(name_key(name) in names_borne(other) for other in others)
+
+
+@transaction.atomic
+def set_alert_step(*, department: Department, alert_step: float, by: User, at: datetime) -> Department:
+    """Set by how many points of 100 a line's score must drop before the head is told."""
+    held = Department.objects.select_for_update().get(pk=department.pk)
+    if held.alert_step != alert_step:
+        detail = {"was": held.alert_step, "is": alert_step}
+        AuditEntry.objects.create(department=held, at=at, by=by, did="set alert step", subject=held.name, detail=detail)
+        held.alert_step = alert_step
+        held.save(update_fields=["alert_step"])
+    return held
 
 
 @transaction.atomic

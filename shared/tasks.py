@@ -1,10 +1,13 @@
-"""Tasks every deployment runs: the outbox and its sweep."""
+"""Tasks every deployment runs: the outbox and its sweep, mail, the seals of records."""
+
+from collections.abc import Callable
+from typing import Any
 
 from celery import shared_task
 from django.utils import timezone
 
-from shared import chain, outbox
-from shared.models import Department
+from shared import chain, notices, outbox
+from shared.models import Department, OutboxRow
 
 
 @shared_task
@@ -23,3 +26,15 @@ def sweep_outbox() -> int:
 def seal_records() -> int:
     """Seal signed records that a dead process left unsealed; return how many."""
     return sum(chain.seal_new(department=department) for department in Department.objects.order_by("pk"))
+
+
+@outbox.job(notices.MAIL)
+def mail_notice(row: OutboxRow, report: Callable[[int, str], None]) -> dict[str, Any]:
+    """Mail the notice that a row names."""
+    return {"sent": notices.deliver(notice_id=row.payload["notice"], clock=timezone.now)}
+
+
+@shared_task
+def retry_mail() -> int:
+    """Ask again for mail that was given up while the mail server was away; return how many."""
+    return notices.retry_unsent(at=timezone.now())

@@ -1,5 +1,6 @@
 """Pages about the person rather than the cache: signing in and out, settings, tokens, the choice of department."""
 
+from django.conf import settings as conf
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.views import LoginView, LogoutView
@@ -16,12 +17,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from shared import people
 from shared.api import MENDS, Conflict, problem
 from shared.files import path_of
-from shared.forms import DepartmentForm, PasswordForm, PersonForm, SignInForm, TokenForm
-from shared.models import ApiToken, Membership, StoredFile, User
+from shared.forms import AlertStepForm, DepartmentForm, MailForm, PasswordForm, PersonForm, SignInForm, TokenForm
+from shared.models import ApiToken, Department, Membership, StoredFile, User
+from shared.panels import panels_of
 from shared.tokens import make_token
-from shared.walls import SESSION_KEY, allowed
+from shared.walls import SESSION_KEY, allowed, may
 
 API = "/api/"
+NOTICES_SHOWN = 20
 
 
 class _SignIn(LoginView):
@@ -71,6 +74,11 @@ def _settings_page(request: HttpRequest, status: int = 200, **context: object) -
         "tokens": tokens,
         "now": timezone.now(),
         "memberships": memberships_today(request),
+        "notices": request.user.notices.filter(department=request.department)[:NOTICES_SHOWN],
+        "mail_form": MailForm(instance=request.membership) if request.membership else None,
+        "alert_step_form": AlertStepForm(instance=request.department) if may(request.membership, "mission") else None,
+        "mails": conf.HOLDAIR_MAILS,
+        "panels": panels_of("settings", request),
     }
     return render(request, "shared/settings.html", shown | context, status=status)
 
@@ -92,6 +100,32 @@ def settings(request: HttpRequest) -> HttpResponse:
         return _settings_page(request, person_form=form, status=422)
     messages.success(request, "Saved.")
     return redirect("shared:settings")
+
+
+@allowed("read")
+@never_cache
+@require_POST
+def mail(request: HttpRequest) -> HttpResponse:
+    """Change which sorts of news are mailed to somebody for this department."""
+    form = MailForm(request.POST, instance=Membership.objects.get(pk=request.membership.pk))
+    if not form.is_valid():
+        return _settings_page(request, mail_form=form, status=422)
+    form.save()
+    messages.success(request, "Saved: what you want mailed.")
+    return redirect(f"{resolve_url('shared:settings')}#mail")
+
+
+@allowed("mission")
+@never_cache
+@require_POST
+def alert_step(request: HttpRequest) -> HttpResponse:
+    """Change by how much a score must drop before the head is told."""
+    form = AlertStepForm(request.POST, instance=Department.objects.get(pk=request.department.pk))
+    if not form.is_valid():
+        return _settings_page(request, alert_step_form=form, status=422)
+    people.set_alert_step(department=request.department, by=request.user, at=timezone.now(), **form.cleaned_data)
+    messages.success(request, f"A drop of {form.cleaned_data['alert_step']:g} points is told from now on.")
+    return redirect(f"{resolve_url('shared:settings')}#mail")
 
 
 @allowed("signed-in")

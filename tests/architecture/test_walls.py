@@ -39,9 +39,12 @@ PAGES: dict[str, dict[str, str]] = {
     "shared:settings": {"GET": "signed-in"},
     "shared:change-password": {"POST": "signed-in"},
     "shared:make-token": {"POST": "token"},
+    "shared:mail": {"POST": "read"},
+    "shared:alert-step": {"POST": "mission"},
     "shared:revoke-token": {"POST": "token"},
     "shared:file": {"GET": "read"},
     "readiness:tonight": {"GET": "read"},
+    "readiness:alerts-seen": {"POST": "mission"},
     "readiness:line": {"GET": "read"},
     "readiness:set-mission": {"POST": "mission"},
     "inventory:bay": {"GET": "read"},
@@ -95,6 +98,21 @@ PAGES: dict[str, dict[str, str]] = {
     "runs:plants": {"GET": "plant"},
     "runs:plant": {"GET": "write", "POST": "write"},
     "runs:remove-plant": {"POST": "walk"},
+    "deficiencies:list": {"GET": "read"},
+    "deficiencies:find-item": {"GET": "walk"},
+    "deficiencies:new": {"GET": "walk", "POST": "walk"},
+    "deficiencies:deficiency": {"GET": "read"},
+    "deficiencies:repair": {"POST": "walk"},
+    "deficiencies:restore": {"POST": "walk"},
+    "deficiencies:accept": {"POST": "accept"},
+    "deficiencies:withdraw": {"POST": "accept"},
+    "deficiencies:photos": {"POST": "walk"},
+    "deficiencies:photos-of-record": {"POST": "walk"},
+    "proofs:list": {"GET": "read"},
+    "proofs:in-doubt": {"GET": "read"},
+    "proofs:coverage": {"GET": "read"},
+    "proofs:chain": {"GET": "read"},
+    "reports:tag": {"GET": "report"},
     "reports:document-list": {"GET": "read"},
     "reports:ask": {"POST": "report"},
     "reports:status-export": {"GET": "export"},
@@ -152,7 +170,13 @@ API: dict[str, dict[str, str]] = {
     "api:walk-sign": {"POST": "walk"},
     "api:inspection-list": {"GET": "read", "POST": "walk"},
     "api:inspection-detail": {"GET": "read"},
-    "api:deficiency-list": {"GET": "read"},
+    "api:deficiency-list": {"GET": "read", "POST": "walk"},
+    "api:deficiency-restore": {"POST": "walk"},
+    "api:deficiency-accept": {"POST": "accept"},
+    "api:deficiency-withdraw": {"POST": "accept"},
+    "api:deficiency-acceptances": {"GET": "read"},
+    "api:deficiency-photos": {"GET": "read"},
+    "api:deficiency-add-photo": {"POST": "walk"},
     "api:deficiency-detail": {"GET": "read"},
     "api:repair-list": {"GET": "read", "POST": "walk"},
     "api:upkeep-list": {"GET": "read", "POST": "walk"},
@@ -254,7 +278,17 @@ class District:
             "api:walk-detail": {"pk": self.walk.pk},
             "api:walk-sign": {"pk": self.walk.pk},
             "api:inspection-detail": {"pk": self.inspection.pk},
-            "api:deficiency-detail": {"pk": self.deficiency.pk},
+            **{
+                f"api:deficiency-{name}": {"pk": self.deficiency.pk}
+                for name in ("detail", "restore", "accept", "withdraw", "acceptances", "photos", "add-photo")
+            },
+            **{
+                f"deficiencies:{name}": {"pk": self.deficiency.pk}
+                for name in ("deficiency", "repair", "restore", "accept", "withdraw", "photos")
+            },
+            "deficiencies:new": {"pk": self.item.pk},
+            "deficiencies:photos-of-record": {"client_id": self.inspection.client_id},
+            "reports:tag": {"pk": self.deficiency.pk},
             "api:document-detail": {"pk": self.document.pk},
             "api:document-file": {"pk": self.document.pk},
         }
@@ -426,7 +460,7 @@ def test_a_role_gets_what_it_may_and_403_for_the_rest(district, role, name, meth
         # An empty body is refused (400, 422) or comes back with its errors; what matters is that the wall let it in.
         # Somebody else's token is not there for anybody but its owner.
         allowed = {200, 201, 204, 302, 303, 400, 409, 422}
-        own = name == "shared:revoke-token" and role != "officer"
+        own = (name == "shared:revoke-token" and role != "officer") or name == "readiness:alerts-seen"
         unready = name in ("reports:document-file", "api:document-file")
         assert status in allowed | ({404} if own or unready else set()), (name, method, role, status)
     else:
