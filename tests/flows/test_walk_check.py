@@ -158,7 +158,7 @@ def test_a_form_sent_again_with_something_else_says_so_and_loses_nothing(as_case
     sent = uuid.uuid4()
     send(as_casey, shelter, "hold", HOLD, client_id=sent)
     thing, check, said = (heater, "heat", HEAT_PASSES) if changed == "another thing" else (shelter, "hold", HOLD)
-    said |= {"p2_psi": "1.9"} if changed == "another reading" else {}
+    said = said | ({"p2_psi": "1.9"} if changed == "another reading" else {})
     answer = send(as_casey, thing, check, said, client_id=sent)
     assert "Something else was recorded from this form already" in text(answer, 422)
     assert Inspection.objects.count() == 1
