@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from inspections.demo_meters import load_meters
+from inspections.demo_runs import load_runs
 from inspections.services import import_checks
 from inventory.models import Line
 from inventory.services import import_cache
@@ -65,6 +66,7 @@ def load_demo(*, today: date, name: str = NAME) -> Department:
                 import_checks(department=department, path=moved, by=people["quinn"], at=now)
         _missions(department, people["hollis"], today)
         load_meters(department, people["quinn"], today)
+        load_runs(department, people["quinn"], today)
     lines = list(Line.objects.filter(department=department).select_related("department"))
     services.rerate_lines(lines=lines, at=timezone.now(), because="demo loaded")
     return department
