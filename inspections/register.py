@@ -14,6 +14,7 @@ from inventory.importing.cells import CellError, parse_day, text_of, writes_day_
 from inventory.importing.columns import letter_of
 from inventory.importing.report import Notice
 from inventory.importing.sheets import Sheet, Unreadable
+from inventory.importing.told import NOTHING, Told
 
 PASS_WORDS = frozenset({"ok", "okay", "pass", "passed", "good", "sat", "satisfactory", "p"})
 FAIL_WORDS = frozenset({"fail", "failed", "bad", "unsat", "unsatisfactory", "f"})
@@ -22,6 +23,8 @@ PAIR = re.compile(r"^\s*([^=:]+?)\s*[=:]\s*(.*?)\s*$")
 SPACED = re.compile(r"^\s*([A-Za-z][A-Za-z_ %]*?\d?)\s+([+-]?(?:\d[\d,]*\.?\d*|\.\d+)\s*[A-Za-z°%'\"]{0,8})\s*$")
 PARTS = re.compile(r"[;|\n]+|\s/\s")
 MOST_HEADER_ROWS = 25
+READ_AS = "reading "  # before the key of the reading that a column was said to hold
+ROLES = ("date", "tag", "check", "by", "readings", "remark", "reading name", "value", "value unit")
 
 
 class Names(Protocol):
@@ -53,6 +56,7 @@ class Row:
     values: Mapping[str, Any]
     remark: str = ""
     columns: Mapping[str, str] = field(default_factory=dict)
+    letters: Mapping[str, str] = field(default_factory=dict)  # of the columns, by role and by name of a reading
 
 
 @dataclass(slots=True)
@@ -62,15 +66,17 @@ class Reading:
     rows: list[Row] = field(default_factory=list)
     refused: list[Notice] = field(default_factory=list)
     findings: list[Notice] = field(default_factory=list)
+    sheets: list[dict[str, Any]] = field(default_factory=list)
 
 
-def read_register(sheets: Sequence[Sheet], names: Names, today: date) -> Reading:
+def read_register(sheets: Sequence[Sheet], names: Names, today: date, told: Told = NOTHING) -> Reading:
     """Return the rows of a register, in the order of the file.
 
     Args:
         sheets: of the file.
         names: what the department's tags and procedures are called.
         today: no check is dated after it.
+        told: what somebody said its columns hold.
 
     Raises:
         Unreadable: no tab of the file is such a register.
@@ -80,7 +86,8 @@ def read_register(sheets: Sequence[Sheet], names: Names, today: date) -> Reading
     for sheet in sheets:
         if not any(any(cell is not None for cell in row) for row in sheet.rows):
             continue
-        table = _table(sheet, names)
+        table = _table(sheet, names, told)
+        out.sheets.append(_said_of(sheet, table))
         if table is None:
             problem = "no row of headings with a date, a tag and a check was found"
             out.refused.append(
@@ -94,7 +101,8 @@ def read_register(sheets: Sequence[Sheet], names: Names, today: date) -> Reading
     if not tables:
         raise Unreadable(
             "No tab of the file reads as a register of checks: no row of headings with a date, a tag and a check was "
-            "found. Head the columns date, tag, check, by, readings and send it again."
+            "found. Head the columns date, tag, check, by, readings and send it again.",
+            out.sheets,
         )
     return out
 
@@ -112,13 +120,65 @@ class _Table:
 
     @property
     def heads(self) -> dict[str, str]:
-        return {role: text_of(self.sheet.rows[self.at][column]) for role, column in self.roles.items()}
+        heads = self.sheet.rows[self.at]
+        return {role: text_of(_cell(heads, column)) for role, column in self.roles.items()}
+
+    @property
+    def letters(self) -> dict[str, str]:
+        return {name: letter_of(c) for c, name in self.readings.items()} | {
+            role: letter_of(c) for role, c in self.roles.items()
+        }
 
 
-def _table(sheet: Sheet, names: Names) -> _Table | None:
+def _said_of(sheet: Sheet, table: _Table | None) -> dict[str, Any]:
+    """Return what is said of a tab in the report: its columns, each with what it was taken for."""
+    if table is None:
+        first = next((row for row in sheet.rows if sum(bool(text_of(c)) for c in row) >= 2), [])
+        columns = [(c, text_of(cell), "", 0.0) for c, cell in enumerate(first) if text_of(cell)]
+        return {"sheet": sheet.name, "sort": "", "rows": 0, "columns": _columns(columns)}
+    heads, roles = sheet.rows[table.at], {column: role for role, column in table.roles.items()}
+    columns = [
+        (c, text_of(_cell(heads, c)), roles.get(c) or ("reading" if c in table.readings else ""), 1.0)
+        for c in sorted({*roles, *table.readings, *table.unread})
+    ]
+    return {
+        "sheet": sheet.name,
+        "sort": "checks",
+        "heading_rows": [table.at + 1],
+        "rows": len(sheet.rows) - table.at - 1,
+        "columns": _columns(columns),
+    }
+
+
+def _columns(columns: Sequence[tuple[int, str, str, float]]) -> list[dict[str, Any]]:
+    return [
+        {"column": letter_of(c), "heading": heading, "taken_as": role, "sureness": sure if role else 0.0}
+        for c, heading, role, sure in columns
+    ]
+
+
+def _as_told(roles: dict[str, int], sheet: str, cells: Sequence[Any], told: Told) -> tuple[dict[str, int], set, dict]:
+    """Return (roles, columns not to be read, name of the reading by column) as somebody said them."""
+    roles, left, named = dict(roles), set[int](), dict[int, str]()
+    for column, cell in enumerate(cells):
+        said = told.role(sheet, letter_of(column), text_of(cell))
+        if said is None:
+            continue
+        roles = {role: at for role, at in roles.items() if at != column}
+        if not said:
+            left.add(column)
+        elif said == "reading" or said.startswith(READ_AS):
+            named[column] = text_of(cell) if said == "reading" else said.removeprefix(READ_AS)
+        elif said in ROLES:
+            roles[said] = column
+    return roles, left, named
+
+
+def _table(sheet: Sheet, names: Names, told: Told) -> _Table | None:
     named_tab = bool(names.check(sheet.name, ""))
     for at, cells in enumerate(sheet.rows[:MOST_HEADER_ROWS]):
-        roles = roles_of(cells, named_tab=named_tab)
+        guessed = roles_of(cells, named_tab=named_tab)
+        roles, left, named = _as_told(guessed, sheet.name, cells, told)
         below = sheet.rows[at + 1 :]
         if "date" in roles and "tag" not in roles:
             roles |= _tag_column(cells, below, roles, names)
@@ -128,7 +188,8 @@ def _table(sheet: Sheet, names: Names) -> _Table | None:
             column: text_of(cell) for column, cell in enumerate(cells) if plain(cell) and column not in roles.values()
         }
         others |= {c: f"column {letter_of(c)}" for c in _bare_columns(cells, below)}
-        readings = {column: name for column, name in others.items() if names.is_reading(name)}
+        readings = {column: name for column, name in others.items() if names.is_reading(name) and column not in left}
+        readings |= named
         unread = {column: name for column, name in others.items() if column not in readings}
         day_first = writes_day_first([_cell(row, roles["date"]) for row in below])
         return _Table(sheet, at, roles, readings, unread, day_first)
@@ -213,7 +274,18 @@ def _read_row(
     if not values and remark:
         values = _bare(plain(remark), check) or _observed(remark, names)
     out.rows.append(
-        Row(sheet.name, number, day.on, text_of(got["tag"]), check, text_of(got["by"]), values, remark, columns=heads)
+        Row(
+            sheet.name,
+            number,
+            day.on,
+            text_of(got["tag"]),
+            check,
+            text_of(got["by"]),
+            values,
+            remark,
+            heads,
+            table.letters,
+        )
     )
 
 
@@ -235,7 +307,8 @@ def _check(got: Mapping[str, Any], sheet: Sheet, names: Names) -> str:
 
 def _refusals(table: _Table, number: int, got: Mapping[str, Any], names: Names, today: date) -> Iterator[Notice]:
     def refuse(role: str, problem: str, mend: str) -> Notice:
-        return Notice(table.sheet.name, number, table.heads.get(role, role), got.get(role), problem, mend)
+        letter = table.letters.get(role, "")
+        return Notice(table.sheet.name, number, table.heads.get(role, role), got.get(role), problem, mend, letter)
 
     try:
         day = parse_day(got["date"], day_first=table.day_first)

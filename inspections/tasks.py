@@ -1,11 +1,25 @@
 """Scheduled work of the evidence."""
 
+from collections.abc import Callable
+from typing import Any
+
 from celery import shared_task
 from django.utils import timezone
 
 from inspections.services.after_use import tell_of_wet
 from inspections.services.plants import show_long_hidden
-from shared.models import Department
+from inspections.services.register import import_checks
+from inventory.services.import_drafts import do_work
+from shared import outbox
+from shared.models import Department, OutboxRow
+
+READ_CHECKS = "inspections.read_checks"
+
+
+@outbox.job(READ_CHECKS)
+def read_checks(row: OutboxRow, report: Callable[[int, str], None]) -> dict[str, Any]:
+    """Read a register of past checks, or take it in."""
+    return do_work(row=row, report=report, importer=import_checks, at=timezone.now())
 
 
 @shared_task

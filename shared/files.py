@@ -1,4 +1,4 @@
-"""Photos and papers that people send: looked into, made safe, and kept below MEDIA_ROOT under their own digest."""
+"""Photos, papers and registers that people send: looked into, and kept below MEDIA_ROOT under their own digest."""
 
 import hashlib
 import io
@@ -17,6 +17,10 @@ MOST_BYTES: Final = 15 * 1024 * 1024
 MOST_PIXELS: Final = 60_000_000  # a picture that unpacks to more is an attack or a mistake
 LONGEST_SIDE_PX: Final = 1600  # a plate is read well at this size, and a phone sends it in a second
 PDF, JPEG = "application/pdf", "image/jpeg"
+WORKBOOK, TABLE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"
+OLD_WORKBOOK = "application/vnd.ms-excel"
+MOST_REGISTER_BYTES: Final = 20 * 1024 * 1024
+_ENDINGS: Final = {PDF: ".pdf", JPEG: ".jpg", WORKBOOK: ".xlsx", OLD_WORKBOOK: ".xls", TABLE: ".csv"}
 
 
 def keep_file(
@@ -31,15 +35,47 @@ def keep_file(
         AlreadySent: the client_id belongs to another file.
     """
     sort, kept = _looked_into(content)
+    return _keep(department, sort, kept, name or "photo", by, client_id)
+
+
+def keep_register(
+    *, department: Department, content: bytes, name: str, by: User | None, client_id: uuid.UUID | None = None
+) -> StoredFile:
+    """Keep a spreadsheet as it was sent; the same client_id twice keeps one. It is unpacked by its reader alone.
+
+    Raises:
+        Conflict: neither a workbook nor a text table, empty, or too large.
+        AlreadySent: the client_id belongs to another file.
+    """
+    if not content.strip():
+        raise Conflict("The file is empty.", where="file", mend="Save the register again and send that file.")
+    if len(content) > MOST_REGISTER_BYTES:
+        raise Conflict("The file is larger than 20 MB.", where="file", mend="Split it, one file for each line.")
+    if content.startswith(b"PK\x03\x04"):
+        sort = WORKBOOK
+    elif content.startswith(b"\xd0\xcf\x11\xe0"):
+        sort = OLD_WORKBOOK
+    elif b"\0" in content[:4096] and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise Conflict(
+            "That is neither a workbook nor a text table.", where="file", mend="Save the register as .xlsx or .csv."
+        )
+    else:
+        sort = TABLE
+    return _keep(department, sort, content, name or "register", by, client_id)
+
+
+def _keep(
+    department: Department, sort: str, kept: bytes, name: str, by: User | None, client_id: uuid.UUID | None
+) -> StoredFile:
     digest = hashlib.sha256(kept).hexdigest()
-    path = f"files/{department.pk}/{digest[:2]}/{digest}{'.pdf' if sort == PDF else '.jpg'}"
+    path = f"files/{department.pk}/{digest[:2]}/{digest}{_ENDINGS[sort]}"
     _write(Path(settings.MEDIA_ROOT) / path, kept)
     with transaction.atomic():
         row, _ = StoredFile.objects.get_or_create(
             department=department,
             client_id=client_id or uuid.uuid4(),
             defaults={
-                "name": Path(name).name[:160] or "photo",
+                "name": Path(name).name[-160:] or "file",
                 "sort": sort,
                 "size": len(kept),
                 "digest": digest,

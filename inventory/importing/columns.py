@@ -6,7 +6,7 @@ merged group titles). Then roles are given to columns, surest pair first, by hea
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from inventory.importing.cells import is_nothing, text_of
@@ -14,6 +14,7 @@ from inventory.importing.content import BY_CONTENT, DATED, LINE_HEADING, TOTAL, 
 from inventory.importing.headings import CREW_ROLES, ITEM_ROLES, best_fit, fit, is_plate_heading, paired
 from inventory.importing.sentences import only_column, taken_apart
 from inventory.importing.sheets import Cell, Sheet
+from inventory.importing.told import NOTHING, Told
 
 HEADING_ROWS = 60  # headings stand among the first rows that are not a title page
 BY_LINE = "quantity by line"  # how many of the thing the line over the column has
@@ -77,23 +78,26 @@ def letter_of(index: int) -> str:
     return letters
 
 
-def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None:
+def understand(sheet: Sheet, names_kind: Callable[[str], float], told: Told = NOTHING) -> Table | None:
     """Return a sheet as a table of items, lots or crew; None where it is no register.
 
     Args:
         sheet: the sheet.
         names_kind: how surely a text names a kind of the catalogue, 0 to 1.
+        told: what somebody said its columns hold; that beats any guess.
     """
     if (column := only_column(sheet)) is not None and (table := _of_sentences(sheet, column, names_kind)):
         return table
     heading_rows, headings = _headings_of(sheet)
+    if not heading_rows:
+        heading_rows, headings = _headings_told(sheet, told)
     headings = _split_merged(sheet, heading_rows, headings)
     first = heading_rows[-1] + 1 if heading_rows else _first_filled(sheet)
     width = max((len(row) for row in sheet.rows), default=0)
     headings += [""] * (width - len(headings))
     cells = [_cells(sheet, first, i, names_kind) for i in range(width)]
-    crew = _columns(headings, cells, CREW_ROLES)
-    items = _columns(headings, cells, ITEM_ROLES)
+    crew = _as_told(_columns(headings, cells, CREW_ROLES), sheet.name, told)
+    items = _as_told(_columns(headings, cells, ITEM_ROLES), sheet.name, told)
     if _is_crew(sheet, crew, items):
         return Table(sheet, "crew", first, heading_rows, tuple(crew))
     roles = {c.role for c in items}
@@ -103,6 +107,39 @@ def understand(sheet: Sheet, names_kind: Callable[[str], float]) -> Table | None
     stock = {"expires", "lot", "par", "per_person", "lot_expires"} & roles and not numbered
     sort = "lots" if stock or (_STOCK_TAB.search(sheet.name) and not numbered) else "items"
     return Table(sheet, sort, first, heading_rows, tuple(items))
+
+
+def _as_told(columns: list[Column], sheet: str, told: Told) -> list[Column]:
+    """Return columns as somebody said they are: what one was said to hold, no other is guessed to hold."""
+    said = {c.index: told.role(sheet, c.letter, c.heading) for c in columns}
+    taken = {role for role in said.values() if role} - MANY
+    return [
+        replace(c, role=said[c.index], sureness=1.0 if said[c.index] else 0.0)
+        if said[c.index] is not None
+        else replace(c, role="", sureness=0.0)
+        if c.role in taken
+        else c
+        for c in columns
+    ]
+
+
+def _headings_told(sheet: Sheet, told: Told) -> tuple[tuple[int, ...], list[str]]:
+    """Return as headings the first row of which somebody said what a column holds, whatever its words."""
+    for i, row in enumerate(sheet.rows[:HEADING_ROWS]):
+        texts = [text_of(c) for c in row]
+        if len([t for t in texts if t]) >= 2:
+            said = any(told.role(sheet.name, letter_of(n), t) is not None for n, t in enumerate(texts) if t)
+            return ((i,), texts) if said else ((), [])
+    return (), []
+
+
+def headed(sheet: Sheet) -> list[Column]:
+    """Return the columns of a sheet that is no register, as far as it has headings, each without a role."""
+    rows, headings = _headings_of(sheet)
+    if not rows:
+        first = next((row for row in sheet.rows if sum(c is not None for c in row) >= 2), [])
+        headings = [text_of(c) for c in first]
+    return [Column(i, heading, "", 0.0) for i, heading in enumerate(headings) if heading]
 
 
 def _of_sentences(sheet: Sheet, column: int, names_kind: Callable[[str], float]) -> Table | None:

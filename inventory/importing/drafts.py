@@ -68,6 +68,17 @@ class ItemDraft(Drafted):
     event_reason: str = ""
     event_on: date | None = None  # the day the register gives for it
 
+    def said(self) -> list[tuple[str, str]]:
+        """Return what was understood, in words, less what the row does not say."""
+        share = None if self.federal_share is None else f"{self.federal_share * 100:.0f} % federal"
+        rows = (
+            ("kind", f"{self.kind.replace('_', ' ')} ({self.sureness:.2f})"), ("name", self.name), ("tag", self.tag),
+            ("serial", self.serial), ("how many", self.quantity), ("line", self.line),
+            ("place", ", ".join(self.places)), ("acquired", self.acquired and self.acquired.on),
+            ("unit cost", self.unit_cost), ("share", share), ("condition", self.condition), ("state", self.event),
+        )  # fmt: skip
+        return [(what, str(value)) for what, value in rows if value not in (None, "")]
+
 
 @dataclass(slots=True)
 class LotDraft(Drafted):
@@ -78,6 +89,15 @@ class LotDraft(Drafted):
     received: Day | None = None
     expires_on: date | None = None
     per_person: float | None = None
+
+    def said(self) -> list[tuple[str, str]]:
+        """Return what was understood, in words, less what the row does not say."""
+        rows = (
+            ("kind", f"{self.kind.replace('_', ' ')} ({self.sureness:.2f})"), ("name", self.name),
+            ("lot", self.number), ("on hand", self.on_hand), ("line", self.line), ("expires", self.expires_on),
+            ("per person", self.per_person), ("par", self.par),
+        )  # fmt: skip
+        return [(what, str(value)) for what, value in rows if value not in (None, "")]
 
 
 @dataclass(slots=True)
@@ -90,3 +110,11 @@ class CrewDraft:
     line: str = ""
     qualified_on: date | None = None
     qualified_until: date | None = None
+
+    def said(self) -> list[tuple[str, str]]:
+        """Return what was understood, in words, less what the row does not say."""
+        rows = (
+            ("name", self.name), ("role", self.role), ("line", self.line or "every line"),
+            ("qualified on", self.qualified_on), ("until", self.qualified_until),
+        )  # fmt: skip
+        return [(what, str(value)) for what, value in rows if value not in (None, "")]

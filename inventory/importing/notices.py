@@ -47,9 +47,15 @@ class Notices:
 
     def _notice(self, origin: Origin, role: str, problem: str, mend: str) -> Notice:
         heading = origin.headings.get(role, "")
-        return Notice(origin.sheet, origin.row, heading, origin.cells.get(role), problem, mend)
+        letter = _letter(origin, role)
+        return Notice(origin.sheet, origin.row, heading, origin.cells.get(role), problem, mend, letter)
 
 
 def _cell_name(origin: Origin, role: str) -> str:
+    letter = _letter(origin, role)
+    return f"{letter}{origin.row}" if letter else ""
+
+
+def _letter(origin: Origin, role: str) -> str:
     index = origin.cells.get(f"{role} column")
-    return f"{letter_of(index)}{origin.row}" if isinstance(index, int) else ""
+    return letter_of(index) if isinstance(index, int) else ""

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from inventory.importing.columns import Table, stacked, understand
+from inventory.importing.columns import Column, Table, headed, stacked, understand
 from inventory.importing.drafts import CrewDraft, ItemDraft, LotDraft
 from inventory.importing.headings import ITEM_ROLES, best_fit
 from inventory.importing.kinds import Recogniser
@@ -16,7 +16,10 @@ from inventory.importing.notices import Notices
 from inventory.importing.reading import RowReader
 from inventory.importing.report import Notice
 from inventory.importing.sheets import Sheet, Unreadable, hidden_tabs, read_sheets
+from inventory.importing.told import NOTHING, Told
 from inventory.importing.walk import Walked, by_lines, walk
+
+FIRST_ROWS = 4  # of each sheet, shown as understood
 
 
 @dataclass
@@ -28,6 +31,17 @@ class Register:
     crew: list[CrewDraft] = field(default_factory=list)
     notices: Notices = field(default_factory=Notices)
     sheets: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def first_rows(self) -> list[dict[str, Any]]:
+        """Return the first rows of each sheet as they were understood."""
+        shown: Counter[str] = Counter()
+        rows = []
+        for draft in (*self.items, *self.lots, *self.crew):
+            shown[draft.origin.sheet] += 1
+            if shown[draft.origin.sheet] <= FIRST_ROWS:
+                rows.append({"sheet": draft.origin.sheet, "row": draft.origin.row, "said": draft.said()})
+        return rows
 
     @property
     def refused(self) -> list[Notice]:
@@ -42,7 +56,14 @@ class Register:
         ]
 
 
-def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], department: str, on: date) -> Register:
+def read_register(
+    path: str | Path,
+    *,
+    kinds: Mapping[str, Mapping[str, Any]],
+    department: str,
+    on: date,
+    told: Told = NOTHING,
+) -> Register:
     """Return what a workbook or text table says.
 
     Args:
@@ -50,6 +71,7 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
         kinds: the catalogue's kinds by key, each with key, name, words, spec, serialised and consumable.
         department: its name, which a line is called after where the register names none.
         on: the day it is read, by which past and future are told apart.
+        told: what somebody said of its columns and cells.
 
     Raises:
         Unreadable: the file is no register at all.
@@ -57,12 +79,12 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
     recogniser = Recogniser(kinds.values())
     register = Register()
     reader = RowReader(kinds, recogniser, register.notices, on)
-    tabs = read_sheets(path)
+    tabs = told.mended(read_sheets(path))
     _note_hidden(register, path)
     for tab in tabs:
         parts = stacked(tab)
         for sheet in parts:
-            table = understand(sheet, lambda text: recogniser.recognise(text).sureness)
+            table = understand(sheet, lambda text: recogniser.recognise(text).sureness, told)
             if table is None:
                 _note_skipped(register, sheet, whole=len(parts) == 1)
             else:
@@ -70,7 +92,8 @@ def read_register(path: str | Path, *, kinds: Mapping[str, Mapping[str, Any]], d
     if not any(entry["sort"] for entry in register.sheets):
         raise Unreadable(
             "No tab of the file reads as a register: no column names items. Head the columns (Item, Serial, Qty, "
-            "Line, Where kept …) and send it again."
+            "Line, Where kept …) and send it again.",
+            register.sheets,
         )
     decide_lines([*register.items, *register.lots], department, register.notices)
     return register
@@ -98,16 +121,20 @@ def _read_table(register: Register, reader: RowReader, recogniser: Recogniser, t
             "sheet": table.sheet.name,
             "sort": table.sort,
             "heading_rows": [i + 1 for i in table.heading_rows],
-            "columns": [
-                {"column": c.letter, "heading": c.heading, "taken_as": c.role, "sureness": round(c.sureness, 2)}
-                for c in table.columns
-            ],
+            "columns": _said_of(table.columns),
             "rows": rows,
             "refused_rows": len({n.row for n in register.refused[refused_before:]}),
             "sections": [{"row": row, "text": text} for row, text in walked.sections],
             "total_rows": walked.totals,
         }
     )
+
+
+def _said_of(columns: Iterable[Column]) -> list[dict[str, Any]]:
+    return [
+        {"column": c.letter, "heading": c.heading, "taken_as": c.role, "sureness": round(c.sureness, 2)}
+        for c in columns
+    ]
 
 
 def _note_unread(register: Register, table: Table) -> None:
@@ -164,7 +191,9 @@ def _note_hidden(register: Register, path: str | Path) -> None:
 
 def _note_skipped(register: Register, sheet: Sheet, *, whole: bool) -> None:
     filled = sum(any(c is not None for c in row) for row in sheet.rows)
-    register.sheets.append({"sheet": sheet.name, "sort": "", "rows": 0, "filled_rows": filled})
+    register.sheets.append(
+        {"sheet": sheet.name, "sort": "", "rows": 0, "filled_rows": filled, "columns": _said_of(headed(sheet))}
+    )
     if filled > 3 or (whole and filled):
         register.notices.of_file(
             sheet.name,

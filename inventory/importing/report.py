@@ -16,6 +16,7 @@ class Notice:
     value: Any
     problem: str
     mend: str
+    cell: str = ""  # letter of its column in the file, where it is one cell
 
     def as_json(self) -> dict[str, Any]:
         """Return the notice with its value as text or number."""
@@ -56,6 +57,7 @@ class ImportReport:
     findings: list[Notice] = field(default_factory=list)
     dry_run: bool = False
     details: dict[str, Any] = field(default_factory=dict)
+    run: Any = None  # the record of the import, where it was one and not a look
 
     @property
     def refused_rows(self) -> int:

@@ -24,7 +24,14 @@ _DELIMITERS = ",;\t|"
 
 
 class Unreadable(Exception):
-    """A file that cannot be read as a register at all; the message says what is wrong and how to mend it."""
+    """A file that cannot be read as a register at all; the message says what is wrong and how to mend it.
+
+    ``sheets`` are the tabs as far as they were looked at, so that somebody can say what their columns hold.
+    """
+
+    def __init__(self, message: str, sheets: Sequence[dict[str, Any]] = ()) -> None:
+        super().__init__(message)
+        self.sheets = list(sheets)
 
 
 @dataclass(frozen=True)
@@ -111,7 +118,7 @@ def _tab(book: CalamineWorkbook, name: str) -> Sheet:
     sheet = book.get_sheet_by_name(name)
     if sheet.total_height > MOST_ROWS:
         raise Unreadable(f"Tab {name!r} has more than {MOST_ROWS} rows. Delete the empty rows at its end.")
-    rows = [[_clean(cell) for cell in row[:MOST_COLUMNS]] for row in sheet.to_python(skip_empty_area=False)]
+    rows = [[clean_cell(cell) for cell in row[:MOST_COLUMNS]] for row in sheet.to_python(skip_empty_area=False)]
     merged = tuple(getattr(sheet, "merged_cell_ranges", None) or ())
     for (top, left), (bottom, right) in merged:
         # a cell merged downwards (one line's name beside all its rows) says the same of each row it covers
@@ -128,13 +135,13 @@ def _text_table(raw: bytes, name: str) -> Sheet:
     delimiter = _delimiter(text)
     try:
         read = list(csv.reader(io.StringIO(text), delimiter=delimiter))
-        rows = [[_clean(c) for c in row[:MOST_COLUMNS]] for row in read]
+        rows = [[clean_cell(c) for c in row[:MOST_COLUMNS]] for row in read]
         if _is_prose(read, delimiter):
             # one thing to a line, in words: the commas are the sentence's
             quoted = list(csv.reader(io.StringIO(text)))
             alone = all(len(row) <= 1 for row in quoted)
             lines = [row[0] if row else "" for row in quoted] if alone else text.splitlines()
-            rows = [[_clean(line)] for line in lines]
+            rows = [[clean_cell(line)] for line in lines]
     except csv.Error as error:
         raise Unreadable(f"The text table cannot be read ({error}). Save it again as .csv or .xlsx.") from error
     if len(rows) > MOST_ROWS:
@@ -186,7 +193,8 @@ def _is_prose(rows: Sequence[Sequence[str]], delimiter: str) -> bool:
     return delimiter in ",;" and alike < 0.6 * len(filled) and spaced > 0.8 * len(after)
 
 
-def _clean(cell: Any) -> Cell:
+def clean_cell(cell: Any) -> Cell:
+    """Return a cell as reading takes it: no blanks around, None where it is empty."""
     if isinstance(cell, str):
         # NUL and no-break spaces come from copied web tables; neither belongs in a name
         text = cell.replace("\x00", "").replace("\xa0", " ").replace("\ufeff", "").strip()

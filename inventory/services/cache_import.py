@@ -32,6 +32,7 @@ from inventory.importing.moving import move_dates
 from inventory.importing.notices import Notices
 from inventory.importing.register import Register, catalogue_for_reading, read_register
 from inventory.importing.report import ImportReport
+from inventory.importing.told import NOTHING, Told
 from inventory.models import ImportRun, ItemKind, Line
 from inventory.queries import kinds_for, standing_of_department
 from inventory.services.catalogue import load_catalogue
@@ -55,6 +56,7 @@ def import_cache(
     at: datetime,
     dry_run: bool = False,
     days_later: int = 0,
+    told: Told = NOTHING,
 ) -> ImportReport:
     """Take a register into a department's cache and return what was taken, refused and found.
 
@@ -65,6 +67,7 @@ def import_cache(
         at: the instant of the import.
         dry_run: report the same, change nothing.
         days_later: move every date of the register by so many days; for the demo.
+        told: what somebody said of the file's columns and cells.
 
     Raises:
         Unreadable: the file is no register at all; nothing has changed.
@@ -72,7 +75,9 @@ def import_cache(
     on = at.astimezone(ZoneInfo(department.time_zone)).date()
     load_catalogue(department=department, on=on)
     kinds = kinds_for(department)
-    register = read_register(path, kinds=catalogue_for_reading(kinds.values()), department=department.name, on=on)
+    register = read_register(
+        path, kinds=catalogue_for_reading(kinds.values()), department=department.name, on=on, told=told
+    )
     if days_later:
         move_dates(register, days_later)
     lines = dict.fromkeys(d.line for d in (*register.items, *register.lots) if d.line)
@@ -83,7 +88,7 @@ def import_cache(
         report.dry_run = True
         transaction.set_rollback(True)
         return report
-    keep_run(department=department, sort="cache", path=Path(path), by=by, at=at, report=report)
+    report.run = keep_run(department=department, sort="cache", path=Path(path), by=by, at=at, report=report)
     return report
 
 
@@ -121,6 +126,7 @@ def _store(
             "already_held": len(items.held) + len(lots.held) + len(crew.held),
             "refused_rows": len({(n.sheet, n.row) for n in notices.refused}),
             "sheets": register.sheets,
+            "first_rows": register.first_rows,
             "kinds": register.kinds(),
             "lines": _lines_taken(kept, stored),
             "lots": taken["lots"],

@@ -11,13 +11,13 @@ from shared.models import Department, User
 
 def keep_run(
     *, department: Department, sort: str, path: Path, by: User | None, at: datetime, report: ImportReport
-) -> None:
+) -> ImportRun:
     """Record an import (sort: cache or checks); the same file again with nothing new in it leaves no second record."""
     digest = hashlib.sha256(path.read_bytes()).hexdigest()
     runs = ImportRun.objects.filter(department=department, sort=sort, digest=digest)
-    if report.taken == 0 and runs.exists():
-        return
-    ImportRun.objects.create(
+    if report.taken == 0 and (before := runs.order_by("-at").first()):
+        return before
+    return ImportRun.objects.create(
         department=department,
         sort=sort,
         file_name=path.name[:200],
