@@ -9,14 +9,17 @@ from django.utils import timezone
 from drf_spectacular.utils import OpenApiResponse, extend_schema, extend_schema_field
 from rest_framework import mixins, serializers, status
 from rest_framework.decorators import action
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import services
 from inspections.models import (
+    AcceptedRisk,
     Calibration,
     Deficiency,
     Inspection,
+    Photo,
     Procedure,
     Proof,
     Reading,
@@ -26,6 +29,7 @@ from inspections.models import (
     Walk,
 )
 from inspections.queries.instruments import QUANTITIES
+from inspections.services.photos import add_photo
 from inspections.verdicts.core import ReadingError
 from inventory.api import RECORDED, ItemViewSet
 from inventory.models import Item, Line, Lot, Place, StateEvent
@@ -34,11 +38,14 @@ from shared.api import (
     InstantField,
     LedgerViewSet,
     OfDepartment,
+    RecordedSerializer,
     Refused,
     not_ahead,
     record_once,
     same_or_refuse,
 )
+from shared.files import MOST_BYTES
+from shared.ledger import LedgerRow
 
 
 class ProcedureSerializer(serializers.ModelSerializer):
@@ -328,6 +335,63 @@ class DeficiencySerializer(serializers.ModelSerializer):
         ]  # fmt: skip
 
 
+class OpenDeficiencySerializer(serializers.Serializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
+    item = OfDepartment(Item)
+    mode_code = serializers.CharField(max_length=8, help_text="One of the failure modes of the item's kind.")
+    grade = serializers.ChoiceField(choices=["I", "C", "N"], help_text="I takes the item out of service.")
+    text = serializers.CharField(max_length=300)
+    happened_at = InstantField(required=False, help_text="When it was found; now where left out.")
+
+
+class _DecisionSerializer(serializers.Serializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
+    reason = serializers.CharField(max_length=300)
+    happened_at = InstantField(required=False, help_text="When it was decided; now where left out.")
+
+
+class AcceptSerializer(_DecisionSerializer):
+    until = serializers.DateField(help_text="The last day it may be run with.")
+
+
+class WithdrawSerializer(_DecisionSerializer):
+    pass
+
+
+class StateRestoredSerializer(serializers.Serializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this record: sent twice, it is recorded once.")
+    statement = serializers.CharField(max_length=300, help_text="What was seen that shows it is put right.")
+    happened_at = InstantField(required=False, help_text="When it was seen; now where left out.")
+
+
+class AcceptedRiskSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = AcceptedRisk
+        fields = ["id", "client_id", "deficiency", "until", "reason", "withdrawn", "by_name", "happened_at"]
+        read_only_fields = fields
+
+
+class PhotoSerializer(serializers.ModelSerializer):
+    file = serializers.HyperlinkedRelatedField(view_name="shared:file", read_only=True)
+
+    class Meta:
+        model = Photo
+        fields = ["id", "client_id", "file", "note", "by_name", "happened_at", "recorded_at"]
+        read_only_fields = fields
+
+
+class SendPhotoSerializer(serializers.Serializer):
+    client_id = serializers.UUIDField(help_text="Your own id for this photo: sent twice, it is kept once.")
+    photo = serializers.FileField(help_text="JPEG, PNG or WebP, or a PDF; at most 15 MB.")
+    note = serializers.CharField(max_length=200, required=False, allow_blank=True)
+    happened_at = InstantField(required=False, help_text="When it was taken; now where left out.")
+
+    def validate_photo(self, sent: Any) -> Any:
+        if sent.size > MOST_BYTES:
+            raise serializers.ValidationError("The file is larger than 15 MB.")
+        return sent
+
+
 class DeficiencyFilter(django_filters.FilterSet):
     is_open = django_filters.BooleanFilter("is_open")
 
@@ -340,6 +404,14 @@ class DeficiencyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, Depart
     """Faults found, newest first; open until the same check is passed."""
 
     model, serializer_class, filterset_class = Deficiency, DeficiencySerializer, DeficiencyFilter
+    needs = {
+        "create": "walk",
+        "restore": "walk",
+        "accept": "accept",
+        "withdraw": "accept",
+        "add_photo": "walk",
+        "default": "read",
+    }
 
     def rows(self) -> QuerySet[Deficiency]:
         now = timezone.now()
@@ -351,6 +423,71 @@ class DeficiencyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, Depart
             & ~Exists(restored.filter(awaiting_second_name=False)),
         )
         return rows.order_by("-happened_at", "-pk")
+
+    @extend_schema(request=OpenDeficiencySerializer, responses=RECORDED)
+    def create(self, request: Request) -> Response:
+        """Open a deficiency by hand. An impairment takes the item out of service; isolate, lock or unplug as well."""
+        body = OpenDeficiencySerializer(data=request.data, context=self.get_serializer_context())
+        return self._once(body, Deficiency, services.open_deficiency_by_hand)
+
+    @extend_schema(request=StateRestoredSerializer, responses=RECORDED)
+    @action(detail=True, methods=["post"])
+    def restore(self, request: Request, pk: str) -> Response:
+        """State that a fault which no check can see is put right; one that a check sees, that check restores."""
+        fault, body = self.get_object(), StateRestoredSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        sent["happened_at"] = not_ahead(sent.get("happened_at"))
+        row = services.restore_by_hand(**self.signed, deficiency=fault, **sent)
+        return Response(RecordedSerializer(row).data, status=status.HTTP_201_CREATED)
+
+    @extend_schema(request=AcceptSerializer, responses=RECORDED)
+    @action(detail=True, methods=["post"])
+    def accept(self, request: Request, pk: str) -> Response:
+        """Accept the risk of running with a fault until a day, under one's name. It changes no number."""
+        return self._once(AcceptSerializer(data=request.data), AcceptedRisk, services.accept_risk, self.get_object())
+
+    @extend_schema(request=WithdrawSerializer, responses=RECORDED)
+    @action(detail=True, methods=["post"])
+    def withdraw(self, request: Request, pk: str) -> Response:
+        """Take an acceptance back."""
+        body = WithdrawSerializer(data=request.data)
+        return self._once(body, AcceptedRisk, services.withdraw_risk, self.get_object())
+
+    @extend_schema(responses=AcceptedRiskSerializer(many=True), filters=False)
+    @action(detail=True, pagination_class=None)
+    def acceptances(self, request: Request, pk: str) -> Response:
+        """List what was accepted and withdrawn of one fault, newest first."""
+        rows = AcceptedRisk.objects.filter(deficiency=self.get_object()).order_by("-happened_at", "-pk")
+        return Response(AcceptedRiskSerializer(rows, many=True).data)
+
+    @extend_schema(responses=PhotoSerializer(many=True), filters=False)
+    @action(detail=True, pagination_class=None)
+    def photos(self, request: Request, pk: str) -> Response:
+        """List the photos of one fault, oldest first."""
+        rows = Photo.objects.filter(deficiency=self.get_object(), corrections=None).order_by("happened_at", "pk")
+        return Response(PhotoSerializer(rows, many=True, context=self.get_serializer_context()).data)
+
+    @extend_schema(request={"multipart/form-data": SendPhotoSerializer}, responses=RECORDED)
+    @action(detail=True, methods=["post"], url_path="add-photo", parser_classes=[MultiPartParser])
+    def add_photo(self, request: Request, pk: str) -> Response:
+        """Keep a photo of one fault."""
+        fault, body = self.get_object(), SendPhotoSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data)
+        file, at = sent.pop("photo"), not_ahead(sent.pop("happened_at", None))
+        row = add_photo(**self.signed, deficiency=fault, content=file.read(), name=file.name, happened_at=at, **sent)
+        return Response(RecordedSerializer(row).data, status=status.HTTP_201_CREATED)
+
+    def _once(
+        self, body: serializers.Serializer, model: type[LedgerRow], service: Any, fault: Deficiency | None = None
+    ) -> Response:
+        body.is_valid(raise_exception=True)
+        sent = dict(body.validated_data) | ({"deficiency": fault} if fault else {})
+        filled = sent | {"happened_at": not_ahead(sent.get("happened_at"))}
+        return record_once(
+            model=model, department=self.department, sent=sent, write=lambda: service(**self.signed, **filled)
+        )
 
 
 class _WorkSerializer(serializers.ModelSerializer):
@@ -370,7 +507,10 @@ class RepairSerializer(_WorkSerializer):
 
     class Meta:
         model = Repair
-        fields = ["id", "client_id", "item", "deficiency", "what", "cost", "happened_at", "recorded_at", "by_name"]
+        fields = [
+            "id", "client_id", "item", "deficiency", "what", "cause", "parts", "vendor", "hours", "cost",
+            "happened_at", "recorded_at", "by_name",
+        ]  # fmt: skip
         read_only_fields = ["recorded_at", "by_name"]
 
 

@@ -371,6 +371,13 @@ class RepairForm(OnceForm):
     deficiency = forms.ModelChoiceField(
         Deficiency.objects.none(), label="For which fault", required=False, empty_label="None of those open"
     )
+    cause = forms.CharField(label="Cause", max_length=200, required=False)
+    parts = forms.CharField(label="Parts", max_length=200, required=False)
+    vendor = forms.CharField(label="Done by which vendor, if not by us", max_length=120, required=False)
+    hours = forms.FloatField(
+        label="Hours of work", required=False, min_value=0, max_value=10_000, error_messages=OUT_OF_RANGE,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )  # fmt: skip
     cost = forms.DecimalField(
         label="Cost, $",
         required=False,

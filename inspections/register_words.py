@@ -66,6 +66,9 @@ _UPKEEP: Mapping[str, re.Pattern[str]] = {
     "what": re.compile(r"what(?: was)?(?: (?:done|repaired|fixed|replaced))?|"
                        r"(?:work|repairs?|action)(?: (?:done|taken|made|performed))?|"
                        r"(?:description|parts?)(?: of (?:work|repair))?"),
+    "cause": re.compile(r"(?:root )?cause(?: of (?:fault|failure))?"),
+    "parts": re.compile(r"(?:parts|spares) (?:used|fitted|replaced)"),
+    "vendor": re.compile(r"(?:vendor|contractor|repair shop)(?: name)?"),
     "cost": re.compile(r"(?:total |repair |parts )?costs?|price|\$|amount paid|invoice"),
     "hours": re.compile(r"(?:hours?|hrs?|h)(?: (?:used|run|of use|in use))?|(?:time|run) hours"),
     "to_lb": re.compile(r"to lb|(?:filled|refilled|fill) to(?: lb)?|lb(?: after)?|new weight(?: lb)?"),

@@ -5,6 +5,7 @@ from functools import partial
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -14,6 +15,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django.views.decorators.vary import vary_on_headers
 
 from inspections import page_queries, page_records, queries, services
+from inspections.deficiency_forms import PhotosForm, wrong_with
+from inspections.deficiency_pages import photos_of
+from inspections.deficiency_views import keep_photos
 from inspections.forms import CheckForm, OpenWalkForm, SeenForm, SignForm
 from inspections.models import Inspection, Procedure, Walk
 from inspections.queries.instruments import meters_of
@@ -24,7 +28,7 @@ from inventory.models import Item, Line, Lot, Place
 from inventory.queries import limits_for
 from inventory.views import signed
 from shared.api import AlreadySent, Conflict
-from shared.walls import allowed
+from shared.walls import allowed, may
 
 SUBJECTS = {"item": Item, "lot": Lot, "line": Line}
 
@@ -238,6 +242,9 @@ def _check_page(
         uses_si=request.user.uses_si,
         corrects=corrects,
     )
+    photos = request.FILES.getlist("photos")
+    for problem in wrong_with(photos):
+        form.add_error(None, problem)
     if request.method == "POST" and form.is_valid():
         row = _record(request, form, check_key, {of: subject}, walk)
         if row is not None:
@@ -251,6 +258,7 @@ def _check_page(
         "meters": meters_of(request.department),
         "walk": walk,
         "corrects": corrects,
+        "wants_photos": photos,
     }
     return render(request, "inspections/check.html", context, status=422 if form.errors else 200)
 
@@ -266,19 +274,24 @@ def _record(
 ) -> Inspection | None:
     """Record what the form says; what cannot stand is said on the form, and nothing of it is lost."""
     extra = {"corrects": form.corrects} if form.corrects else {}
+    said = form.cleaned_data
     try:
-        return _once(
-            request,
-            form.cleaned_data["client_id"],
-            check_key=check_key,
-            walk=walk,
-            values=form.values,
-            happened_at=form.happened_at,
-            started_at=form.started_at,
-            remark=form.cleaned_data["remark"],
-            **subject,
-            **extra,
-        )
+        # A photo that is none takes the check back with it: both are sent again, and nothing is on record by halves.
+        with transaction.atomic():
+            row = _once(
+                request,
+                said["client_id"],
+                check_key=check_key,
+                walk=walk,
+                values=form.values,
+                happened_at=form.happened_at,
+                started_at=form.started_at,
+                remark=said["remark"],
+                **subject,
+                **extra,
+            )
+            keep_photos(request, request.FILES.getlist("photos"), said["client_id"], inspection=row)
+        return row
     except ReadingError as refused:
         form.add_error(None, f"{refused.problem}. {refused.mend}")
     except AlreadySent:
@@ -326,7 +339,9 @@ def inspection(request: HttpRequest, client_id: uuid.UUID) -> HttpResponse:
     """Show one record: its verdict, the numbers that decided it, what it proved, and what to do now."""
     row = _inspection_of(request, client_id)
     view = page_records.inspection_view(row, timezone.now(), timezone.localdate(), request.user.uses_si)
-    context = {"view": view, "row": row, "onward": None}
+    context = {"view": view, "row": row, "onward": None, "photos": photos_of(inspection=row)}
+    if may(request.membership, "walk"):
+        context["photos_form"] = PhotosForm()
     if row.walk and row.walk.signed_at is None:
         around = _walk_view(request, row.walk)
         of = "item" if row.item_id else "lot" if row.lot_id else "line"

@@ -312,3 +312,20 @@ def single_points(rating: Json) -> list[tuple[str, str]]:
     """Return (tag, name) of every item whose loss alone stops the mission."""
     names = {i["tag"]: i.get("name", "") for f in rating.get("functions") or () for i in f.get("items") or ()}
     return [(tag, names.get(tag, "")) for tag in rating.get("single_points") or ()]
+
+
+def risks_by_line(
+    department: Department, at: datetime, known_at: datetime | None = None
+) -> dict[int, list[evidence_queries.RiskAccepted]]:
+    """Return by line the risks somebody accepted of what stands on it; they change no number."""
+    risks = evidence_queries.accepted_risks(department, at, known_at)
+    items = {risk.deficiency.item_id: risk.deficiency.item for risk in risks}
+    for item in items.values():
+        item.department = department
+    standings = cache.standing_of_items(list(items.values()), at, known_at or at)
+    found: dict[int, list[evidence_queries.RiskAccepted]] = {}
+    for risk in risks:
+        standing = standings.get(risk.deficiency.item_id)
+        if standing and standing.line:
+            found.setdefault(standing.line.pk, []).append(risk)
+    return found

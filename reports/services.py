@@ -15,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.text import slugify
 
-from inspections.models import Inspection, Walk
+from inspections.models import Deficiency, Inspection, Walk
 from inventory.models import Item, Line, Place, StateEvent
 from inventory.services import record_state
 from reports import queries
@@ -25,6 +25,7 @@ from reports.pdf.inspection import build_inspection_report
 from reports.pdf.labels import build_labels
 from reports.pdf.layout import pages_in
 from reports.pdf.line import build_line_report
+from reports.pdf.tag import build_tag
 from reports.pdf.verification import build_verification_report
 from reports.queries.inspection import check_name
 from shared import outbox
@@ -125,6 +126,11 @@ def verification_pdf(*, as_of: datetime) -> bytes:
 def labels_pdf(*, place: Place, as_of: datetime) -> bytes:
     """Return the labels of what stands at a place; they are printed anew rather than kept."""
     return build_labels(queries.label_sheet(place, as_of))
+
+
+def tag_pdf(*, fault: Deficiency, as_of: datetime, address: str) -> bytes:
+    """Return the tag to hang on an item for one fault; ``address`` is where a phone finds the item."""
+    return build_tag(queries.tag_sheet(fault, as_of, address))
 
 
 def status_export(*, department: Department, as_of: datetime, bom: bool = False) -> bytes:

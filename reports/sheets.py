@@ -326,3 +326,23 @@ class LabelSheet:
     department: str
     place: str
     labels: tuple[Label, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TagSheet:
+    """What is hung on a thing that is not sound."""
+
+    department: str
+    time_zone: str
+    number: int
+    tag: str
+    name: str
+    grade: str
+    mode: str
+    text: str
+    caution: str
+    found_by: str
+    found_at: datetime
+    restored_by: str
+    printed_at: datetime
+    address: str

@@ -6,6 +6,7 @@ from reports import views
 
 app_name = "reports"
 urlpatterns = [
+    path("tags/<int:pk>.pdf", views.tag, name="tag"),
     path("", views.document_list, name="document-list"),
     path("ask", views.ask, name="ask"),
     path("equipment-status.csv", views.status_export, name="status-export"),

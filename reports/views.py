@@ -9,6 +9,7 @@ from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.text import slugify
@@ -16,6 +17,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
+from inspections.models import Deficiency
 from inventory.models import Place
 from readiness.queries import lines_of
 from reports import queries, services
@@ -118,6 +120,20 @@ def labels(request: HttpRequest, pk: int) -> HttpResponse:
     place = get_object_or_404(Place.objects.select_related("department"), pk=pk, department=request.department)
     response = HttpResponse(services.labels_pdf(place=place, as_of=timezone.now()), content_type=TYPES["pdf"])
     response["Content-Disposition"] = f'inline; filename="labels-{slugify(place.name) or place.pk}.pdf"'
+    return response
+
+
+@allowed("report")
+@never_cache
+@require_GET
+def tag(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give the tag of one fault as a PDF, made while one waits."""
+    rows = Deficiency.objects.select_related("item", "department")
+    fault = get_object_or_404(rows, pk=pk, department=request.department)
+    address = request.build_absolute_uri(reverse("inventory:item", args=[fault.item_id]))
+    pdf = services.tag_pdf(fault=fault, as_of=timezone.now(), address=address)
+    response = HttpResponse(pdf, content_type=TYPES["pdf"])
+    response["Content-Disposition"] = f'inline; filename="tag-{fault.pk}.pdf"'
     return response
 
 

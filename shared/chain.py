@@ -108,6 +108,11 @@ def seal_new(*, department: Department) -> int:
     return seal(department_id=department.pk, of={model: pks for model, pks in waiting.items() if pks})
 
 
+def unsealed(department: Department) -> int:
+    """Return how many signed records have no link yet."""
+    return sum(rows.count() for _, rows in _unsealed(department))
+
+
 def _fresh(department_id: int, model: type[models.Model], pks: Sequence[int]) -> Iterator[tuple[int, str]]:
     held = ChainLink.objects.filter(department_id=department_id, table=model._meta.db_table, row__in=pks)
     there = set(held.values_list("row", flat=True))

@@ -6,6 +6,7 @@ from inspections.queries.evidence import (
     DoubtInterval,
     EvidenceOfMode,
     doubt_intervals,
+    doubt_intervals_of,
     evidence,
     evidence_word,
     line_evidence,
@@ -22,7 +23,7 @@ from inspections.queries.histories import History, histories
 from inspections.queries.instruments import Meter, in_question, instrument_of, instruments
 from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
-from inspections.queries.walks import QualityFlag, open_walks, quality, quality_of, walker
+from inspections.queries.walks import QualityFlag, open_walks, quality, quality_of, quality_of_each, walker
 
 __all__ = [
     "WEAKEST_FIRST",
@@ -39,6 +40,7 @@ __all__ = [
     "RiskAccepted",
     "accepted_risks",
     "doubt_intervals",
+    "doubt_intervals_of",
     "due",
     "evidence",
     "evidence_word",
@@ -53,6 +55,7 @@ __all__ = [
     "open_walks",
     "quality",
     "quality_of",
+    "quality_of_each",
     "read_proofs",
     "walker",
 ]

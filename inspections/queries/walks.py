@@ -68,8 +68,14 @@ def quality(walk: Walk) -> list[QualityFlag]:
 
 def quality_of(row: Inspection) -> list[QualityFlag]:
     """Return the flags of one record; one that stands on no walk has no visit to be outside of."""
-    found = (_alike([row]).get(row.pk), _quick(row), _outside(row.walk, row) if row.walk else None)
-    return [flag for flag in found if flag]
+    return quality_of_each([row])[row.pk]
+
+
+def quality_of_each(rows: Sequence[Inspection]) -> dict[int, list[QualityFlag]]:
+    """Return by inspection id the flags of records of one department, in a fixed number of queries."""
+    alike = _alike(rows) if rows else {}
+    found = {row.pk: (alike.get(row.pk), _quick(row), _outside(row.walk, row) if row.walk else None) for row in rows}
+    return {pk: [flag for flag in flags if flag] for pk, flags in found.items()}
 
 
 def _of_walk(walk: Walk, rows: Sequence[Inspection]) -> Iterable[QualityFlag]:

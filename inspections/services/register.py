@@ -2,7 +2,7 @@
 
 import uuid
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from decimal import Decimal
@@ -15,6 +15,7 @@ from django.db import transaction
 from inspections.entry import folded as input_name
 from inspections.entry import read_entry, telling_numbers
 from inspections.models import Inspection, Procedure, Repair, Upkeep
+from inspections.queries.evidence import doubt_intervals_of
 from inspections.register import Row, read_register
 from inspections.register_words import OTHER_WORDS, check_named, reading_meant, upkeep_meant
 from inspections.services.book import Book
@@ -24,8 +25,10 @@ from inspections.services.recorder import Check, Recorder, Signed
 from inspections.services.upkeep import record_repair, record_upkeep
 from inspections.verdicts.core import ReadingError
 from inventory.importing.cells import is_nothing
+from inventory.importing.register import FIRST_ROWS
 from inventory.importing.report import ImportReport, Notice
 from inventory.importing.sheets import hidden_tabs, read_sheets
+from inventory.importing.told import NOTHING, Told
 from inventory.models import Item, Line, Lot
 from inventory.services.runs import keep_run
 from shared.models import Department, User
@@ -51,11 +54,19 @@ class _Seen:
     upkeep: Counter = field(default_factory=Counter)
     alike: dict[tuple[int, str], _Run] = field(default_factory=dict)
     already: int = 0
+    failures: list[dict[str, Any]] = field(default_factory=list)
+    voids: list[dict[str, Any]] = field(default_factory=list)
 
 
 @transaction.atomic
 def import_checks(
-    *, department: Department, path: str | Path, by: User | None, at: datetime, dry_run: bool = False
+    *,
+    department: Department,
+    path: str | Path,
+    by: User | None,
+    at: datetime,
+    dry_run: bool = False,
+    told: Told = NOTHING,
 ) -> ImportReport:
     """Take in a register of past checks, in order of date, in one transaction.
 
@@ -69,8 +80,11 @@ def import_checks(
     load_procedures(department=department, on=at.date())
     report = ImportReport(dry_run=dry_run)
     intake = _Intake(department, report, by, at)
-    register = read_register(read_sheets(path), intake.tags, at.astimezone(ZoneInfo(department.time_zone)).date())
+    today = at.astimezone(ZoneInfo(department.time_zone)).date()
+    register = read_register(told.mended(read_sheets(path)), intake.tags, today, told)
     report.refused, report.findings = register.refused, register.findings
+    report.details["sheets"] = register.sheets
+    report.details["first_rows"] = _first_rows(register.rows)
     _find_hidden(path, report)
     for number, row in enumerate(sorted(register.rows, key=lambda r: r.on)):
         intake.take(row, number)
@@ -78,8 +92,22 @@ def import_checks(
     if dry_run:
         transaction.set_rollback(True)
     else:
-        keep_run(department=department, sort="checks", path=path, by=by, at=at, report=report)
+        report.run = keep_run(department=department, sort="checks", path=path, by=by, at=at, report=report)
     return report
+
+
+def _first_rows(rows: Sequence[Row]) -> list[dict[str, Any]]:
+    """Return the first rows of each sheet as they were understood."""
+    shown: Counter[str] = Counter()
+    said = []
+    for row in rows:
+        shown[row.sheet] += 1
+        if shown[row.sheet] <= FIRST_ROWS:
+            values = "; ".join(f"{name}={value}" for name, value in row.values.items())
+            parts = (("date", row.on), ("tag", row.tag), ("check", row.check), ("by", row.by), ("readings", values),
+                     ("remark", row.remark))  # fmt: skip
+            said.append({"sheet": row.sheet, "row": row.row, "said": [(k, str(v)) for k, v in parts if v]})
+    return said
 
 
 def _find_hidden(path: Path, report: ImportReport) -> None:
@@ -187,6 +215,11 @@ class _Intake:
             self._end_run(run)
         verdicts = {verdict: self.seen.verdicts.get(verdict, 0) for verdict in Inspection.Verdict.values}
         self.report.details |= {"verdicts": verdicts, **self.seen.upkeep, "already_taken": self.seen.already}
+        self.report.details |= {
+            "failures": self.seen.failures,
+            "voids": self.seen.voids,
+            "in_doubt": self._in_doubt(),
+        }
         touched = self.recorder.touched_items | self.touched
         if touched or self.recorder.touched_lines:
             announce(self.department, touched, self.recorder.touched_lines)
@@ -206,6 +239,7 @@ class _Intake:
         check = Check(row.check, procedure, entry, signed, with_id["client_id"], **of, remark=row.remark)
         inspection = self.recorder.record(check)
         self.seen.verdicts[inspection.verdict] += 1
+        self._name(row, inspection, procedure)
         if inspection.verdict == Inspection.Verdict.VOID:
             text = "; ".join(f"{key}={value}" for key, value in row.values.items())
             self._find(
@@ -215,6 +249,53 @@ class _Intake:
                 "Repeat the check.",
             )
         self._remember(row, subject.pk, entry.values)
+
+    def _name(self, row: Row, inspection: Inspection, procedure: Procedure) -> None:
+        """Keep each failure and each void for the report, with why."""
+        lists = {Inspection.Verdict.FAIL: self.seen.failures, Inspection.Verdict.VOID: self.seen.voids}
+        if inspection.verdict not in lists:
+            return
+        lists[Inspection.Verdict(inspection.verdict)].append(
+            {
+                "sheet": row.sheet,
+                "row": row.row,
+                "tag": row.tag,
+                "check": procedure.name,
+                "on": row.on.isoformat(),
+                "by": inspection.by_name,
+                "why": inspection.summary,
+                "inspection": str(inspection.client_id),
+            }
+        )
+
+    def _in_doubt(self) -> list[dict[str, Any]]:
+        """Return each stretch in doubt that a record of this file ended: from the last good proof to the failure."""
+        items = {item.pk: item for item in self.tags.items.values() if item.pk in self.recorder.touched_items}
+        for item in items.values():
+            item.department = self.department
+        found = []
+        for pk, intervals in doubt_intervals_of(list(items.values()), self.at).items():
+            for one in intervals:
+                row = self.written.get(uuid.UUID(one.inspection))
+                if row is None:
+                    continue
+                mode = self.book.modes(row.on).get(one.mode_code)
+                found.append(
+                    {
+                        "sheet": row.sheet,
+                        "row": row.row,
+                        "tag": items[pk].tag,
+                        "mode": f"{one.mode_code} {mode.name}" if mode else one.mode_code,
+                        "since": self._day(one.since),
+                        "until": self._day(one.found_at),
+                        "put_right": self._day(one.put_right_at),
+                        "inspection": one.inspection,
+                    }
+                )
+        return sorted(found, key=lambda one: (one["until"], one["tag"], one["mode"]))
+
+    def _day(self, at: datetime | None) -> str | None:
+        return self.book.day(at).isoformat() if at else None
 
     def _names(self, procedure: Procedure, values: Mapping[str, Any]) -> Mapping[str, Mapping[str, Any]]:
         """Return a procedure's inputs by name, with what the row's own headings mean among them."""
@@ -277,11 +358,23 @@ class _Intake:
             raise ReadingError("what", "", "what was done is missing", "Write what was repaired.")
         cost = _amount(values, "cost")
         self.recorder.flush()
-        record_repair(**base, what=what, cost=None if cost is None else Decimal(str(cost)))
+        told = {key: str(values.get(key, "")).strip() for key in ("cause", "parts", "vendor")}
+        hours = _amount(values, "hours")
+        record_repair(**base, what=what, cost=None if cost is None else Decimal(str(cost)), hours=hours, **told)
         self.book.forget_faults(item)
 
     def _refuse(self, row: Row, column: str, value: Any, problem: str, mend: str) -> None:
-        self.report.refused.append(Notice(row.sheet, row.row, row.columns.get(column, column), value, problem, mend))
+        letter = self._letter(row, column)
+        heading = row.columns.get(column, column)
+        self.report.refused.append(Notice(row.sheet, row.row, heading, value, problem, mend, letter))
+
+    def _letter(self, row: Row, column: str) -> str:
+        """Return the column of the file that a refused value stands in: its own, else that of all readings."""
+        if known := row.letters.get(column):
+            return known
+        wanted = input_name(column)
+        own = next((at for name, at in row.letters.items() if input_name(name) == wanted), "")
+        return own or row.letters.get("readings", "")
 
     def _find(self, row: Row, value: Any, problem: str, mend: str) -> None:
         self.report.findings.append(Notice(row.sheet, row.row, row.columns.get("readings", ""), value, problem, mend))

@@ -5,6 +5,7 @@ from reports.queries.inspection import inspection_sheet, walk_sheet
 from reports.queries.labels import label_sheet
 from reports.queries.line import line_sheet
 from reports.queries.property import property_records
+from reports.queries.tag import tag_sheet
 from reports.queries.verification import verification_sheet
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "property_records",
     "recent_inspections",
     "recent_walks",
+    "tag_sheet",
     "verification_sheet",
     "walk_sheet",
 ]

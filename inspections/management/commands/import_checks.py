@@ -63,6 +63,20 @@ class Command(BaseCommand):
                 self.stdout.write(f"  {word}: {where}: {notice['problem']}. {notice['mend']}")
             if len(said[word]) > 20:
                 self.stdout.write(f"  … {len(said[word]) - 20} more {word}; --report writes them all.")
+        self._name(said)
+
+    def _name(self, said: dict) -> None:
+        """Name every failure, void and stretch in doubt: these are what the past has to say."""
+        for word, title in (("failures", "Failures"), ("voids", "Voids")):
+            self.stdout.write(f"{title}: {len(said[word])}.")
+            for one in said[word]:
+                self.stdout.write(f"  {one['on']} {one['tag']}, {one['check']}, {one['by']}: {one['why']}")
+        self.stdout.write(f"Stretches in doubt: {len(said['in_doubt'])}.")
+        for one in said["in_doubt"]:
+            since = f"from {one['since']}" if one["since"] else "from before any proof"
+            right = f"put right {one['put_right']}" if one["put_right"] else "not put right"
+            where = f"row {one['row']} of {one['sheet']}"
+            self.stdout.write(f"  {one['tag']}, {one['mode']}: {since} to {one['until']} ({where}), {right}")
 
 
 def _write(path: Path, said: Mapping[str, Any]) -> None:
