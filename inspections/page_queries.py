@@ -9,9 +9,10 @@ from typing import Any
 
 from django.db.models import Count, QuerySet
 
-from inspections import queries, schedule
+from inspections import queries
 from inspections.models import Inspection, Procedure, Walk
 from inspections.queries import DueCheck
+from inspections.queries.due import LINE_CHECKS, lot_due
 from inspections.queries.ledgers import Rules
 from inventory import queries as cache
 from inventory.models import FailureMode, Item, Line, Place
@@ -23,7 +24,6 @@ from shared.templatetags.holdair import day, in_sentence
 # What comes due before the next monthly walk is worth doing on this one.
 SOON = timedelta(days=31)
 NOT_WALKED = frozenset({"disposed", "absent", "lent"})
-LINE_CHECKS = ("connect", "setup")
 EVERYWHERE = "look"
 
 
@@ -103,7 +103,7 @@ def _due_of_items(standings: Sequence[ItemStanding], on: date) -> Iterator[tuple
 
 def _due_of_lots(standings: Sequence[LotStanding], rules: Rules, on: date) -> Iterator[tuple[int | None, date, str]]:
     for standing in standings:
-        if due_on := _lot_due(standing, rules, on):
+        if due_on := lot_due(standing, rules, on):
             yield place_id_of(standing), due_on, "interval" if standing.counted_on else "never proven"
 
 
@@ -392,7 +392,7 @@ class _Drawer:
     def lot_row(self, standing: LotStanding, all_lots: Iterable[LotStanding]) -> WalkRow:
         lot = standing.lot
         on_lines = [s for s in all_lots if s.lot.pk == lot.pk]
-        due_on = _lot_due(standing, self.rules, self.on)
+        due_on = lot_due(standing, self.rules, self.on)
         why = "interval" if standing.counted_on else "never proven"
         return WalkRow(
             of="lot",
@@ -419,13 +419,3 @@ class _Drawer:
         keys = [key for key in LINE_CHECKS if key in seen or key == "setup"]
         checks = [self.check("line", line.pk, key, first.get(key)) for key in keys]
         return WalkRow("line", line.pk, line.name, "the line as a whole", "", "", checks, subject=line)
-
-
-def _lot_due(standing: LotStanding, rules: Rules, on: date) -> date | None:
-    """Return when a lot is to be counted again; one that nobody ever counted, today."""
-    kind = standing.lot.kind
-    codes = kind.checks.get("count", ())
-    months = min((m for code in codes if (m := rules.rule(kind.key, code).months)), default=None)
-    if months is None:
-        return None
-    return on if standing.counted_on is None else schedule.add_months(standing.counted_on, months)

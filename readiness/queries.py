@@ -17,7 +17,6 @@ from inventory.queries import ItemStanding, LotStanding
 from readiness.models import LineState, RatedMission, StoredRating
 from readiness.rating import facts as f
 from readiness.rating.mission import RANGES, Mission, standard_mission
-from shared.formulas import dates
 from shared.models import Department
 
 DEFAULT_LANES = 2
@@ -246,7 +245,7 @@ def _item(
     seen = tuple(
         _mode_evidence(f"{item.kind.key}:{code}", proofs[code]) for code in item.kind.mode_codes if code in proofs
     )
-    requalify, remove = cylinder_dates(item.kind.key, item.spec)
+    requalify, remove = cache.cylinder_dates(item.kind.key, item.spec)
     return f.Item(
         tag=item.tag,
         name=item.name,
@@ -281,28 +280,6 @@ def _mode_evidence(key: str, e: "evidence_queries.EvidenceOfMode") -> f.ModeEvid
         in_doubt_since=e.in_doubt_since,
         inspection=e.inspection,
     )
-
-
-def cylinder_dates(kind: str, spec: Mapping[str, object]) -> tuple[date | None, date | None]:
-    """Return (requalify by, remove by) of a cylinder from its plate; (None, None) for other kinds."""
-    if kind not in ("propane", "air_cylinder"):
-        return None, None
-    mark = str(spec.get("spec_mark") or ("4BW" if kind == "propane" else "composite"))
-    made, last = _month(spec.get("made")), _month(spec.get("requal"))
-    suffix = str(spec.get("requal_suffix") or "")
-    try:
-        return dates.requalify_by(mark, made, last, suffix), dates.remove_by(mark, made)
-    except ValueError:
-        # Dates that contradict each other (requalified before it was made) say nothing: the register's import names
-        # them as a finding, and the cylinder's own check asks for them again.
-        return None, None
-
-
-def _month(text: object) -> date | None:
-    if not text:
-        return None
-    year, month = str(text).split("-")[:2]
-    return date(int(year), int(month), 1)
 
 
 # A count is a monthly check (standard: consumables, count against par, monthly); 5 days of grace as for other walks.

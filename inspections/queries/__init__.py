@@ -1,5 +1,6 @@
 """What this room answers: evidence, measured quantities, histories, open faults, what is due."""
 
+from inspections.queries.agenda import AgendaRow, Wanted, agenda
 from inspections.queries.due import DueCheck, due
 from inspections.queries.evidence import (
     WEAKEST_FIRST,
@@ -27,6 +28,7 @@ from inspections.queries.walks import QualityFlag, open_walks, quality, quality_
 
 __all__ = [
     "WEAKEST_FIRST",
+    "AgendaRow",
     "DoubtInterval",
     "DueCheck",
     "Episode",
@@ -37,6 +39,8 @@ __all__ = [
     "OpenDeficiency",
     "Proofs",
     "QualityFlag",
+    "Wanted",
+    "agenda",
     "RiskAccepted",
     "accepted_risks",
     "doubt_intervals",

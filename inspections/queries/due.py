@@ -7,9 +7,11 @@ from zoneinfo import ZoneInfo
 
 from inspections import schedule
 from inspections.queries.evidence import EvidenceOfMode, of_mode
-from inspections.queries.ledgers import Rules, accepted_at, read_ledgers
+from inspections.queries.ledgers import Ledgers, Rules, accepted_at, read_ledgers
 from inventory.models import Item
+from inventory.queries import LotStanding
 
+LINE_CHECKS = ("connect", "setup")  # done once for the whole line
 EVER = datetime(9999, 12, 31, tzinfo=UTC)
 
 
@@ -22,6 +24,9 @@ class DueCheck:
         why: restore, after use, never proven or interval; the most pressing one.
         mode_codes: modes that make it due on that day or before.
         proven_on: day of the oldest proof that it would renew, None where one is missing.
+        since: day it fell due by the record, which no asking day moves: of the fault, of the use, or the day itself.
+        event: what reopened it (use, repair, move, refill), where something did.
+        rule_of: mode whose rule makes it due first.
     """
 
     item: Item
@@ -30,6 +35,9 @@ class DueCheck:
     why: str
     mode_codes: tuple[str, ...]
     proven_on: date | None = None
+    since: date | None = None
+    event: str = ""
+    rule_of: str = ""
 
     def is_overdue(self, on: date) -> bool:
         return self.due_on < on
@@ -66,7 +74,8 @@ def due(items: Sequence[Item], on: date) -> list[DueCheck]:
                     rules.rule(item.kind.key, code),
                 )
                 if (asks := _asks(of, rules.rule(item.kind.key, code), accepted, on, zone)) is not None:
-                    wanted.append((*asks, code, of.proven_at))
+                    since, event = _since(item, code, of, asks, ledgers, rules, at, zone)
+                    wanted.append(_Asked(*asks, code, of.proven_at, since, event))
             if wanted:
                 found.append(_check(item, check_key, wanted, on, zone))
     return sorted(found, key=lambda d: (d.due_on, d.item.order, d.item.tag, d.check_key))
@@ -88,11 +97,70 @@ def _asks(
     return None if day is None else (day, "interval")
 
 
-def _check(item: Item, check_key: str, wanted: list, on: date, zone: ZoneInfo) -> DueCheck:
-    first = min(day for day, _, _, _ in wanted)
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What one mode asks of its check."""
+
+    day: date
+    why: str
+    code: str
+    proven_at: datetime | None
+    since: date
+    event: str
+
+
+def _since(
+    item: Item,
+    code: str,
+    of: EvidenceOfMode,
+    asks: tuple[date, str],
+    ledgers: Ledgers,
+    rules: Rules,
+    at: datetime,
+    zone: ZoneInfo,
+) -> tuple[date, str]:
+    """Return the day that a mode fell due by the record, and what reopened it, if something did."""
+    day, why = asks
+    if why == "restore":
+        seeing = [row.at for row in ledgers.proofs[item.pk].get(code, ()) if row.at <= at and row.outcome != "claimed"]
+        standing = [f.at for f in ledgers.faults[item.pk].get(code, ()) if f.is_open(at)]
+        found = max(standing, default=None) or max(seeing, default=None)
+        return (found.astimezone(zone).date() if found else day), ""
+    if why == "after use":
+        seen = max(row.at for row in ledgers.proofs[item.pk][code] if row.at <= at and row.outcome != "claimed")
+        what = rules.reopened_by(code)
+        when, event = min((w, e) for w, e in ledgers.events[item.pk] if e in what and seen < w <= at)
+        return when.astimezone(zone).date(), event
+    if why == "never proven" and accepted_at(item, zone) is None:
+        return min(day, item.made_at.astimezone(zone).date()), ""
+    return day, ""
+
+
+def _check(item: Item, check_key: str, wanted: Sequence[_Asked], on: date, zone: ZoneInfo) -> DueCheck:
+    first = min(ask.day for ask in wanted)
     # Everything due by the day of asking (or by the first day to come) is named, so that one visit does.
-    together = [ask for ask in wanted if ask[0] <= max(first, on)]
-    why = min((why for _, why, _, _ in together), key=PRESSING.index)
-    proven = [proven_at for _, _, _, proven_at in wanted]
-    oldest = None if any(p is None for p in proven) else min(proven).astimezone(zone).date()
-    return DueCheck(item, check_key, first, why, tuple(code for _, _, code, _ in together), oldest)
+    together = [ask for ask in wanted if ask.day <= max(first, on)]
+    why = min((ask.why for ask in together), key=PRESSING.index)
+    oldest = None if any(a.proven_at is None for a in wanted) else min(a.proven_at for a in wanted)
+    earliest = min(together, key=lambda ask: ask.since)
+    return DueCheck(
+        item=item,
+        check_key=check_key,
+        due_on=first,
+        why=why,
+        mode_codes=tuple(ask.code for ask in together),
+        proven_on=oldest.astimezone(zone).date() if oldest else None,
+        since=earliest.since,
+        event=next((ask.event for ask in together if ask.event), ""),
+        rule_of=earliest.code,
+    )
+
+
+def lot_due(standing: LotStanding, rules: Rules, on: date) -> date | None:
+    """Return when a lot is to be counted again; one that nobody ever counted, today."""
+    kind = standing.lot.kind
+    codes = kind.checks.get("count", ())
+    months = min((m for code in codes if (m := rules.rule(kind.key, code).months)), default=None)
+    if months is None:
+        return None
+    return on if standing.counted_on is None else schedule.add_months(standing.counted_on, months)

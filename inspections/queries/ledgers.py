@@ -12,7 +12,7 @@ from django.db.models import QuerySet, Sum
 from inspections import episodes, schedule
 from inspections.models import Deficiency, Inspection, Proof, Repair, Restoration, Upkeep
 from inspections.queries.plants import planted_checks
-from inventory.models import FailureMode, Item, Posting, StateEvent
+from inventory.models import FailureMode, Interval, Item, Posting, StateEvent
 from inventory.queries import intervals_for, modes_for, stronger
 from shared.models import Department
 
@@ -206,11 +206,15 @@ class Rules:
         """Return the rule of a mode on a kind: one set for the kind wins over one set for the mode."""
         key = (kind_key, code)
         if key not in self._rules:
-            row = stronger(self._intervals.get(key), self._intervals.get(("", code)))
+            row = self.interval(kind_key, code)
             override = schedule.Override(row.months, row.grace_days, row.origin, row.source) if row else None
             mode = self.modes.get(code)
             self._rules[key] = schedule.rule_for(mode.intervals if mode else "", override)
         return self._rules[key]
+
+    def interval(self, kind_key: str, code: str) -> Interval | None:
+        """Return the interval said for a mode on a kind, whether or not the mode's own letters go before it."""
+        return stronger(self._intervals.get((kind_key, code)), self._intervals.get(("", code)))
 
     def reopened_by(self, code: str) -> frozenset[str]:
         mode = self.modes.get(code)

@@ -9,6 +9,7 @@ from inventory.queries.catalogue import (
     modes_for,
     stronger,
 )
+from inventory.queries.cylinders import cylinder_dates
 from inventory.queries.lists import CrewStanding, crew_of, crews_of, load_list, load_lists
 from inventory.queries.orders import OrderStanding, open_orders, orders_of
 from inventory.queries.places import place_ids_within
@@ -32,6 +33,7 @@ __all__ = [
     "Standing",
     "crew_of",
     "crews_of",
+    "cylinder_dates",
     "in_force",
     "intervals_for",
     "kinds_for",
