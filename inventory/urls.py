@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory import views
+from inventory import recall_views, views
 
 app_name = "inventory"
 urlpatterns = [
@@ -17,4 +17,8 @@ urlpatterns = [
     path("lots/", views.lot_list, name="lot-list"),
     path("lots/<int:pk>/count", views.count_lot, name="count-lot"),
     path("crew/", views.crew, name="crew"),
+    path("recalls/", recall_views.recall_list, name="recall-list"),
+    path("recalls/new", recall_views.new, name="new-recall"),
+    path("recalls/<int:pk>/", recall_views.recall, name="recall"),
+    path("recalls/<int:pk>/release", recall_views.release, name="release"),
 ]

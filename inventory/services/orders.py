@@ -136,7 +136,7 @@ def receive_order(
         raise Conflict("That place belongs to another department.", where="place")
     now = _under_lock(department, order)
     client_id = client_id or uuid.uuid4()
-    if sent := list(OrderEvent.objects.filter(department=department, client_id__in=_ids(client_id))):
+    if sent := list(OrderEvent.objects.filter(department=department, client_id__in=_ids(client_id)).order_by("pk")):
         if {row.order_id for row in sent} != {order.pk} or sum(row.quantity for row in sent) != quantity:
             raise AlreadySent
         return sent
