@@ -14,6 +14,7 @@ from rest_framework.response import Response
 
 from inventory.models import Line
 from readiness import queries, services
+from readiness.models import Alert
 from readiness.rating.as_json import as_json
 from readiness.rating.mission import DEFAULTS, Mission, MissionError
 from shared.api import DepartmentViewSet, InstantField, Mended, instant_in
@@ -203,3 +204,27 @@ def _mission(sent: object) -> Mission:
     except MissionError as refused:
         problems = {f"mission.{key}": [what] for key, what in refused.problems}
         raise serializers.ValidationError(problems) from refused
+
+
+class AlertSerializer(serializers.ModelSerializer):
+    word_before = serializers.CharField(source="before.word")
+    word_after = serializers.CharField(source="after.word")
+    probability_before = serializers.FloatField(source="before.probability", help_text="In 100.")
+    probability_after = serializers.FloatField(source="after.probability", help_text="In 100.")
+
+    class Meta:
+        model = Alert
+        fields = [
+            "id", "line", "at", "text", "word_before", "word_after", "probability_before", "probability_after",
+            "seen_at",
+        ]  # fmt: skip
+
+
+class AlertViewSet(mixins.ListModelMixin, DepartmentViewSet):
+    """What the head was told: a word that changed, or a score that dropped by the department's step."""
+
+    model, serializer_class = Alert, AlertSerializer
+    filterset_fields = ["line"]
+
+    def rows(self) -> QuerySet[Alert]:
+        return Alert.objects.select_related("before", "after")

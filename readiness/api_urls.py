@@ -13,6 +13,7 @@ from inspections.api import (
     UpkeepViewSet,
     WalkViewSet,
 )
+from inspections.due_api import AgendaView
 from inspections.run_api import (
     HandReceiptViewSet,
     PlantViewSet,
@@ -22,7 +23,7 @@ from inspections.run_api import (
     SnapViewSet,
 )
 from inventory.api import CountViewSet, KindViewSet, LoadListViewSet, LotViewSet, PlaceViewSet, PostingViewSet
-from readiness.api import LineViewSet
+from readiness.api import AlertViewSet, LineViewSet
 from shared.schema import SchemaView
 from shared.sign_in_api import MeView, TokenView
 
@@ -31,6 +32,7 @@ app_name = "api"
 router = SimpleRouter(trailing_slash=False)
 for address, view_set, name in (
     ("lines", LineViewSet, "line"),
+    ("alerts", AlertViewSet, "alert"),
     ("places", PlaceViewSet, "place"),
     ("kinds", KindViewSet, "kind"),
     ("items", EvidencedItemViewSet, "item"),
@@ -58,6 +60,7 @@ urlpatterns = [
     path("schema", SchemaView.as_view(), name="schema"),
     path("token", TokenView.as_view(), name="token"),
     path("me", MeView.as_view(), name="me"),
+    path("agenda", AgendaView.as_view(), name="agenda"),
     *router.urls,
     path("", include("reports.api_urls")),
 ]

@@ -1,7 +1,7 @@
 """Everything a department has a date for: checks, season campaigns, and what ends or is expected on a day.
 
-A day of a check is the day of record (``DueCheck.since``): a proof moves it and nothing else does, neither a void check,
-nor a look, nor the day of asking. What is past and not done stays on its own day.
+The day of a check is the day of record (``DueCheck.since``): a proof moves it and nothing else does, neither a void
+check, nor a look, nor the day of asking. What is past and not done stays on its own day.
 """
 
 from collections import defaultdict
