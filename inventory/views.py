@@ -175,7 +175,7 @@ def change_state(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-# Lots, load lists, crew --------------------------------------------------------------------------------------------
+# Lots, load lists --------------------------------------------------------------------------------------------
 
 
 @allowed("read")
@@ -226,11 +226,3 @@ def load_list(request: HttpRequest, pk: int) -> HttpResponse:
     line = get_object_or_404(Line.objects.select_related("home", "department"), pk=pk, department=request.department)
     view = page_queries.load_list(line, timezone.now(), timezone.localdate())
     return render(request, "inventory/load_list.html", {"line": line, "view": view})
-
-
-@allowed("read")
-@require_GET
-def crew(request: HttpRequest) -> HttpResponse:
-    """Show the roster: who is qualified, and until when."""
-    people = page_queries.roster(request.department, timezone.localdate())
-    return render(request, "inventory/crew.html", {"people": people, "today": timezone.localdate()})
