@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import django_filters
 from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
@@ -9,11 +10,11 @@ from django.utils import timezone
 from drf_spectacular.utils import OpenApiResponse, extend_schema, extend_schema_field
 from rest_framework import mixins, serializers, status
 from rest_framework.decorators import action
-from rest_framework.parsers import MultiPartParser
+from rest_framework.parsers import JSONParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inspections import services
+from inspections import queries, services
 from inspections.models import (
     AcceptedRisk,
     Calibration,
@@ -30,6 +31,7 @@ from inspections.models import (
 )
 from inspections.queries.instruments import QUANTITIES
 from inspections.services.photos import add_photo
+from inspections.trend_rows import TrendSerializer, trend_row
 from inspections.verdicts.core import ReadingError
 from inventory.api import RECORDED, ItemViewSet
 from inventory.models import Item, Line, Lot, Place, StateEvent
@@ -469,7 +471,7 @@ class DeficiencyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, Depart
         return Response(PhotoSerializer(rows, many=True, context=self.get_serializer_context()).data)
 
     @extend_schema(request={"multipart/form-data": SendPhotoSerializer}, responses=RECORDED)
-    @action(detail=True, methods=["post"], url_path="add-photo", parser_classes=[MultiPartParser])
+    @action(detail=True, methods=["post"], url_path="add-photo", parser_classes=[MultiPartParser, JSONParser])
     def add_photo(self, request: Request, pk: str) -> Response:
         """Keep a photo of one fault."""
         fault, body = self.get_object(), SendPhotoSerializer(data=request.data)
@@ -646,3 +648,12 @@ class EvidencedItemViewSet(ItemViewSet):
         rows = rows.values("inspection_id", "key", "number", "text", "unit", "as_entered", **of_inspection)
         page = self.paginate_queryset(rows)
         return self.get_paginated_response(ReadingOfItemSerializer(page, many=True).data)
+
+    @extend_schema(responses=TrendSerializer(many=True), filters=False)
+    @action(detail=True, pagination_class=None)
+    def trends(self, request: Request, pk: str) -> Response:
+        """List what was measured over time, each with its limit in force and what is foretold; SI, the newest 1000."""
+        now, today = timezone.now(), timezone.localdate()
+        zone = ZoneInfo(self.department.time_zone)
+        rows = [trend_row(one, today, zone) for one in queries.trends(self.get_object(), now, now)]
+        return Response(TrendSerializer(rows, many=True).data)

@@ -100,6 +100,10 @@ def deficiencies(department: Department, asked: Asked, at: datetime) -> list[Fau
     return sorted(still, key=lambda one: GRAVEST_FIRST.get(one.row.grade, 3)) + over
 
 
+def many_open(found: Sequence[FaultShown], grade: str) -> int:
+    return sum(one.row.grade == grade and not one.is_closed for one in found)
+
+
 def _shown(department: Department, episodes: Sequence[Episode], at: datetime) -> list[FaultShown]:
     modes = cache.modes_for(department, at.astimezone(ZoneInfo(department.time_zone)).date())
     items = {one.deficiency.item_id: one.deficiency.item for one in episodes}

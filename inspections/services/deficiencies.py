@@ -6,6 +6,7 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils import timezone
 
 from inspections.models import AcceptedRisk, Deficiency, Restoration
 from inspections.queries.faults import Episode, fault_episodes
@@ -221,7 +222,7 @@ def _decided(
 def _open_episode(department: Department, deficiency: Deficiency, at: datetime) -> Episode:
     """Return the fault that a deficiency opened, where it still stands."""
     _own(department, deficiency)
-    for episode in fault_episodes(department, at, at, [deficiency.item_id]):
+    for episode in fault_episodes(department, at, timezone.now(), [deficiency.item_id]):
         if episode.deficiency.pk == deficiency.pk:
             if episode.is_closed(at):
                 break

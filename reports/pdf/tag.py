@@ -12,7 +12,7 @@ from reportlab.lib.units import inch
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Frame, KeepInFrame
 
-from reports.pdf.layout import FAMILY, INK, PAGE, fitted, instant, para, rich
+from reports.pdf.layout import FAMILY, PAGE, fitted, instant, para, rich
 from reports.pdf.layout import escape as escaped
 from reports.sheets import TagSheet
 
@@ -45,7 +45,7 @@ def build_tag(sheet: TagSheet) -> bytes:
 
 
 def _draw_edge(canvas: Canvas) -> None:
-    canvas.setStrokeColor(INK)
+    canvas.setStrokeColorRGB(0, 0, 0)
     canvas.setLineWidth(0.5)
     canvas.setDash(4, 3)
     canvas.rect(LEFT, BOTTOM, WIDE, HIGH)
@@ -56,12 +56,12 @@ def _draw_edge(canvas: Canvas) -> None:
 
 def _draw_signal(canvas: Canvas, word: str, order: str) -> None:
     top = BOTTOM + HIGH - 0.62 * inch
-    canvas.setFillColor(INK)
+    canvas.setFillColorRGB(0, 0, 0)
     canvas.rect(LEFT + PAD, top - BAND, WIDE - 2 * PAD, BAND, stroke=0, fill=1)
     canvas.setFillColorRGB(1, 1, 1)
     canvas.setFont(BOLD, _size(canvas, word, 66))
     canvas.drawCentredString(LEFT + WIDE / 2, top - BAND + 0.28 * inch, word)
-    canvas.setFillColor(INK)
+    canvas.setFillColorRGB(0, 0, 0)
     canvas.setFont(BOLD, _size(canvas, order, 36))
     canvas.drawCentredString(LEFT + WIDE / 2, top - BAND - 0.46 * inch, order)
 
@@ -90,7 +90,7 @@ def _draw_words(canvas: Canvas, sheet: TagSheet) -> None:
 
 
 def _draw_foot(canvas: Canvas, sheet: TagSheet) -> None:
-    canvas.setFillColor(INK)
+    canvas.setFillColorRGB(0, 0, 0)
     x, y = LEFT + WIDE - PAD - CODE, BOTTOM + PAD * 0.6
     rows = [list(row) for row in segno.make_qr(sheet.address, error="m").matrix_iter(scale=1, border=2)]
     side = CODE / len(rows)

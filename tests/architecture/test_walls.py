@@ -19,6 +19,8 @@ from inspections.services import record_calibration
 from inspections.services.runs import record_run_event, send_line
 from inspections.services.snaps import draw_snap
 from inventory.models import Item, ItemKind, Line, Lot, Place
+from reports.feeds import make_feed
+from reports.models import CalendarFeed
 from reports.services import ask_document
 from shared.files import keep_file
 from shared.models import ApiToken, Department, StoredFile, User
@@ -75,6 +77,8 @@ PAGES: dict[str, dict[str, str]] = {
     "inspections:check": {"GET": "walk", "POST": "walk"},
     "inspections:inspection": {"GET": "read"},
     "inspections:correct": {"GET": "walk", "POST": "walk"},
+    "inspections:trend": {"GET": "read"},
+    "inspections:trend-csv": {"GET": "export"},
     "inspections:repair": {"POST": "walk"},
     "inspections:upkeep": {"POST": "walk"},
     "inspections:take-out": {"POST": "walk"},
@@ -118,6 +122,9 @@ PAGES: dict[str, dict[str, str]] = {
     "reports:ask": {"POST": "report"},
     "reports:status-export": {"GET": "export"},
     "reports:labels": {"GET": "report"},
+    "reports:make-feed": {"POST": "token"},
+    "reports:revoke-feed": {"POST": "token"},
+    "reports:feed": {"GET": "public"},
     "reports:document": {"GET": "read"},
     "reports:ask-again": {"POST": "report"},
     "reports:document-file": {"GET": "read"},
@@ -157,6 +164,7 @@ API: dict[str, dict[str, str]] = {
     "api:item-list": {"GET": "read"},
     "api:item-detail": {"GET": "read"},
     "api:item-readings": {"GET": "read"},
+    "api:item-trends": {"GET": "read"},
     "api:item-take-out": {"POST": "walk"},
     "api:item-bring-back": {"POST": "write"},
     "api:lot-list": {"GET": "read"},
@@ -224,6 +232,7 @@ class District:
     token: ApiToken
     file: StoredFile
     calibration: Calibration
+    feed: tuple[CalendarFeed, str]
 
     def address(self, name: str) -> tuple[str, dict[str, object]]:
         """Return the keyword arguments that a route needs, pointing into this district."""
@@ -231,6 +240,8 @@ class District:
             "inspections:check": {"of": "item", "pk": self.item.pk, "check_key": "hold"},
             "inspections:inspection": {"client_id": self.inspection.client_id},
             "inspections:correct": {"client_id": self.inspection.client_id},
+            "inspections:trend": {"pk": self.item.pk, "quantity": "hold-loss"},
+            "inspections:trend-csv": {"pk": self.item.pk, "quantity": "hold-loss"},
             "inspections:round": {"pk": self.walk.pk},
             "inspections:seen": {"pk": self.walk.pk},
             "inspections:take-up": {"pk": self.walk.pk},
@@ -269,6 +280,8 @@ class District:
             "inventory:count-lot": {"pk": self.lot.pk},
             "readiness:line": {"pk": self.line.pk},
             "readiness:set-mission": {"pk": self.line.pk},
+            "reports:revoke-feed": {"pk": self.feed[0].pk},
+            "reports:feed": {"key": self.feed[1]},
             "reports:document": {"pk": self.document.pk},
             "reports:labels": {"pk": self.place.pk},
             "reports:ask-again": {"pk": self.document.pk},
@@ -341,6 +354,7 @@ def _district(django_db_setup, django_db_blocker):
             plant=_plant(department, quinn),
             document=ask_document(department=department, sort="inspection", by=quinn, inspection=inspection),
             token=make_token(membership=quinn.memberships.get(), name="of Quinn")[0],
+            feed=make_feed(department=department, user=quinn, line=None, lead_days=7, at=timezone.now()),
             file=keep_file(department=department, content=PAPER, name="plate.pdf", by=quinn),
             calibration=record_calibration(
                 department=department,
@@ -463,7 +477,9 @@ def test_a_role_gets_what_it_may_and_403_for_the_rest(district, role, name, meth
         # An empty body is refused (400, 422) or comes back with its errors; what matters is that the wall let it in.
         # Somebody else's token is not there for anybody but its owner.
         allowed = {200, 201, 204, 302, 303, 400, 409, 422}
-        own = (name == "shared:revoke-token" and role != "officer") or name == "readiness:alerts-seen"
+        own = (
+            name in ("shared:revoke-token", "reports:revoke-feed") and role != "officer"
+        ) or name == "readiness:alerts-seen"
         unready = name in ("reports:document-file", "api:document-file")
         assert status in allowed | ({404} if own or unready else set()), (name, method, role, status)
     else:
@@ -474,7 +490,7 @@ def test_a_role_gets_what_it_may_and_403_for_the_rest(district, role, name, meth
 def test_another_department_finds_nothing_of_ours(district, sam, other_department, name, method, need):
     address, points_at = district.address(name)
     # Whoever of theirs may do most here: a role that may not is turned away before anything is looked for.
-    client = _client(make_person("Robin", other_department, "head") if need == "mission" else sam)
+    client = _client(make_person("Robin", other_department, "head") if need in ("mission", "accept") else sam)
     if points_at and need not in ("public", "signed-in"):
         status = _ask(client, method, address, api=name in API)
         # Sam's department has a kind of the same key where its own catalogue does: then it is Sam's own.

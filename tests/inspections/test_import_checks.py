@@ -57,6 +57,7 @@ def test_two_years_of_readings_are_taken_in_and_judged(tarn_hollow):
     assert report["verdicts"]["void"] == 22
     assert Count.objects.count() == 869
     json.dumps(report)
+    _each_failure_void_and_stretch_in_doubt_is_named(tarn_hollow)
     _twice_changes_nothing(tarn_hollow)
     _gfci_failed_was_repaired_and_restored(tarn_hollow)
     _heater_was_weak_descaled_and_restored(tarn_hollow)
@@ -66,6 +67,27 @@ def test_two_years_of_readings_are_taken_in_and_judged(tarn_hollow):
     _overdue_cylinders_are_limited(tarn_hollow)
     _looks_are_claims(tarn_hollow)
     _what_was_learned_today_was_not_known_then(tarn_hollow)
+
+
+def _each_failure_void_and_stretch_in_doubt_is_named(department):
+    said = department.report.as_json()
+    assert len(said["voids"]) == said["verdicts"]["void"]
+    assert len(said["failures"]) == said["verdicts"]["fail"] > 0
+    for one in (*said["failures"], *said["voids"]):
+        row = Inspection.objects.get(client_id=one["inspection"])
+        assert (one["why"], row.happened_at.date().isoformat()) == (row.summary, one["on"])
+        assert one["why"]
+        assert one["tag"]
+        assert one["row"]
+    assert [one["on"] for one in said["voids"] if one["tag"] == "SH-02"] == ["2025-10-14"]
+    kept = {
+        (interval.inspection, interval.mode_code)
+        for found in Item.objects.filter(department=department).select_related("department")
+        for interval in queries.doubt_intervals(found, AT)
+    }
+    assert {(one["inspection"], one["mode"].split()[0]) for one in said["in_doubt"]} == kept
+    gfci = next(one for one in said["in_doubt"] if one["tag"] == "GF-03")
+    assert gfci["since"] < gfci["until"] < gfci["put_right"]
 
 
 def _twice_changes_nothing(department):
