@@ -66,9 +66,7 @@ def deficiency_list(request: HttpRequest) -> HttpResponse:
         return render(request, "inspections/deficiencies/_list.html", context)
     context |= {
         "choices": deficiency_pages.choices(request.department),
-        "counts": {
-            word: sum(f.row.grade == grade and not f.is_closed for f in found) for grade, word in GRADES.items()
-        },
+        "counts": [(word, deficiency_pages.many_open(found, grade)) for grade, word in GRADES.items()],
     }
     return render(request, "inspections/deficiencies/list.html", context)
 
