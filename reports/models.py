@@ -70,3 +70,47 @@ class VerificationRun(models.Model):
     asked_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
+
+
+class CalendarFeed(models.Model):
+    """A secret address under which a calendar program reads what falls due; only the hash of its key is kept."""
+
+    department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="+")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="calendar_feeds")
+    line = models.ForeignKey(
+        "inventory.Line", null=True, blank=True, on_delete=models.PROTECT, related_name="calendar_feeds"
+    )  # null: what concerns its user
+    digest = models.CharField(max_length=64, unique=True)
+    lead_days = models.PositiveSmallIntegerField(default=7)  # the alarm, so many days ahead
+    made_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    last_read_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+
+
+class CalendarEvent(models.Model):
+    """What a feed last said of one thing: its sequence goes up when its day moves, so that calendars follow."""
+
+    feed = models.ForeignKey(CalendarFeed, on_delete=models.CASCADE, related_name="events")
+    uid = models.CharField(max_length=120)
+    due_on = models.DateField()
+    digest = models.CharField(max_length=64)  # of what the event says
+    sequence = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["feed", "uid"], name="calendar_event_once")]
+
+
+class Reminded(models.Model):
+    """One thing that one person was reminded of, once before its day and once after."""
+
+    department = models.ForeignKey("shared.Department", on_delete=models.PROTECT, related_name="+")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    thing = models.CharField(max_length=160)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["department", "user", "thing"], name="reminded_once")]

@@ -6,7 +6,7 @@ from typing import Any
 from celery import shared_task
 from django.utils import timezone
 
-from reports import services, verification
+from reports import mailings, services, verification
 from shared import outbox
 from shared.models import OutboxRow
 
@@ -27,3 +27,9 @@ def run_verification(row: OutboxRow, report: Callable[[int, str], None]) -> dict
 def verify_again() -> int:
     """Ask for a run of the check values; return the outbox row that will make it."""
     return verification.ask_verification(by=None).pk
+
+
+@shared_task
+def remind() -> int:
+    """Tell people what newly falls due, and on Monday how the week stands; return how many were told."""
+    return mailings.remind(at=timezone.now())

@@ -105,6 +105,11 @@ def address_of(url_name: str, *args: Any) -> str:
     return settings.HOLDAIR_ADDRESS.rstrip("/") + reverse(url_name, args=args)
 
 
+def host() -> str:
+    """Return the name that ids of ours end in."""
+    return urlsplit(settings.HOLDAIR_ADDRESS).hostname or "localhost"
+
+
 def _mail(notice: Notice) -> EmailMessage:
     settings_page = address_of("shared:settings")
     foot = f"-- \nHoldair, for {notice.department}. What is mailed to you is set on {settings_page}#mail\n"
@@ -124,5 +129,4 @@ def _mail(notice: Notice) -> EmailMessage:
 def message_id(notice: Notice) -> str:
     """Return the id that all copies of one notice's mail bear."""
     what = f"{notice.department_id}/{notice.user_id}/{notice.key}"
-    host = urlsplit(settings.HOLDAIR_ADDRESS).hostname or "localhost"
-    return f"<{hashlib.sha256(what.encode()).hexdigest()[:40]}@{host}>"
+    return f"<{hashlib.sha256(what.encode()).hexdigest()[:40]}@{host()}>"

@@ -18,7 +18,8 @@ from inspections.models import Calibration, Deficiency, Inspection, Plant, Plant
 from inspections.services import record_calibration
 from inspections.services.runs import record_run_event, send_line
 from inspections.services.snaps import draw_snap
-from inventory.models import Item, ItemKind, Line, Lot, Place
+from inventory.models import CrewMember, ImportDraft, ImportRun, Item, ItemKind, Line, Lot, Order, Place, Recall
+from inventory.services import place_order, record_recall
 from reports.feeds import make_feed
 from reports.models import CalendarFeed
 from reports.services import ask_document
@@ -61,6 +62,40 @@ PAGES: dict[str, dict[str, str]] = {
     "inventory:lot-list": {"GET": "read"},
     "inventory:count-lot": {"GET": "walk", "POST": "walk"},
     "inventory:crew": {"GET": "read"},
+    "inventory:crew-csv": {"GET": "read"},
+    "inventory:add-crew": {"GET": "write", "POST": "write"},
+    "inventory:change-crew": {"GET": "write", "POST": "write"},
+    "inventory:add-paper": {"POST": "write"},
+    "inventory:recall-list": {"GET": "read"},
+    "inventory:new-recall": {"GET": "write", "POST": "write"},
+    "inventory:recall": {"GET": "read"},
+    "inventory:release": {"POST": "walk"},
+    "orders:list": {"GET": "read"},
+    "orders:csv": {"GET": "read"},
+    "orders:new": {"GET": "write", "POST": "write"},
+    "orders:order": {"GET": "read"},
+    "orders:receive": {"POST": "write"},
+    "orders:date": {"POST": "write"},
+    "orders:cancel": {"POST": "write"},
+    "shared:people": {"GET": "people"},
+    "shared:invite": {"POST": "people"},
+    "shared:invite-again": {"POST": "people"},
+    "shared:withdraw": {"POST": "people"},
+    "shared:change-member": {"POST": "people"},
+    "shared:retire-member": {"POST": "people"},
+    "shared:accept": {"GET": "public"},
+    **{
+        f"{space}:{name}": needs
+        for space in ("cache-import", "checks-import")
+        for name, needs in {
+            "list": {"GET": "write", "POST": "write"},
+            "draft": {"GET": "write"},
+            "mend": {"POST": "write"},
+            "take-in": {"POST": "write"},
+            "drop": {"POST": "write"},
+            "run": {"GET": "write"},
+        }.items()
+    },
     "inspections:walk": {"GET": "read"},
     "inspections:open-walk": {"POST": "walk"},
     "inspections:offline": {"GET": "public"},
@@ -172,6 +207,12 @@ API: dict[str, dict[str, str]] = {
     "api:load-list-list": {"GET": "read"},
     "api:posting-list": {"GET": "read", "POST": "write"},
     "api:count-list": {"GET": "read", "POST": "walk"},
+    "api:order-list": {"GET": "read", "POST": "write"},
+    "api:order-detail": {"GET": "read"},
+    "api:recall-list": {"GET": "read", "POST": "write"},
+    "api:recall-detail": {"GET": "read"},
+    "api:crew-list": {"GET": "read", "POST": "write"},
+    "api:crew-detail": {"GET": "read"},
     "api:procedure-list": {"GET": "read", "POST": "write"},
     "api:calibration-list": {"GET": "read", "POST": "write"},
     "api:calibration-detail": {"GET": "read"},
@@ -274,6 +315,8 @@ class District:
             "api:plant-remove": {"pk": self.plant.pk},
             "shared:revoke-token": {"pk": self.token.pk},
             "shared:file": {"pk": self.file.pk},
+            "shared:accept": {"key": "no-such-key"},
+            **self.cache_rows(),
             "inventory:load-list": {"pk": self.line.pk},
             "inventory:place": {"pk": self.place.pk},
             "inventory:seal": {"pk": self.place.pk},
@@ -319,6 +362,37 @@ class District:
             pk = {"line": self.line, "item": self.item}[holder].pk
             return reverse(name, kwargs={"pk": pk}), {"pk": pk}
         return reverse(name), {}
+
+    def cache_rows(self) -> dict[str, dict[str, object]]:
+        """Return the rows that orders, recalls, the roster, people and imports are named by, made where missing."""
+        department, quinn = self.line.department, self.token.user
+        signed = {"department": department, "happened_at": timezone.now(), "by": quinn, "by_name": "Quinn"}
+        order = Order.objects.filter(department=department).first()
+        order = order or place_order(kind=self.kind, quantity=1, **signed)
+        recall = Recall.objects.filter(department=department).first()
+        recall = recall or record_recall(reference="R-1", what="none of ours", serials=["no such serial"], **signed)
+        crew = CrewMember.objects.filter(department=department).first()
+        member = Membership.objects.get(department=department, user__username="casey")
+        invitation = Invitation.objects.filter(department=department).first() or Invitation.objects.create(
+            department=department, display_name="Marlow", role="crew", digest="none", made_by=quinn,
+            expires_at=timezone.now(),
+        )  # fmt: skip
+        named = {f"orders:{name}": {"pk": order.pk} for name in ("order", "receive", "date", "cancel")}
+        named |= {f"inventory:{name}": {"pk": recall.pk} for name in ("recall", "release")}
+        named |= {f"shared:{name}": {"pk": invitation.pk} for name in ("invite-again", "withdraw")}
+        named |= {f"shared:{name}": {"pk": member.pk} for name in ("change-member", "retire-member")}
+        named |= {"inventory:change-crew": {"pk": crew.pk}, "inventory:add-paper": {"pk": self.item.pk}}
+        named |= {"api:order-detail": {"pk": order.pk}, "api:recall-detail": {"pk": recall.pk}}
+        named |= {"api:crew-detail": {"pk": crew.pk}}
+        for sort in ("cache", "checks"):
+            of = {"department": department, "sort": sort}
+            draft = ImportDraft.objects.filter(**of).first() or ImportDraft.objects.create(
+                **of, file=self.file, by=quinn, preview={"taken": 0}, dropped_at=timezone.now()
+            )
+            run = ImportRun.objects.filter(**of).first()
+            named |= {f"{sort}-import:{name}": {"pk": draft.pk} for name in ("draft", "mend", "take-in", "drop")}
+            named[f"{sort}-import:run"] = {"pk": run.pk}
+        return named
 
 
 def _routes(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, object]]:
