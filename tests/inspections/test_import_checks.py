@@ -119,7 +119,9 @@ def _heater_was_weak_descaled_and_restored(department):
     fault = Deficiency.objects.get(item=heater, mode_code="WH3")
     assert (fault.grade, fault.happened_at.date().isoformat()) == ("C", "2025-11-06")
     assert fault.inspection.proofs.get(mode_code="WH3").ratio == pytest.approx(0.652, abs=0.001)
-    assert Repair.objects.get(item=heater).deficiency == fault
+    repaired_at = Repair.objects.get(item=heater).happened_at
+    stood = [f for f in queries.open_deficiencies(department, repaired_at, AT) if f.deficiency.item == heater]
+    assert [(f.deficiency, len(f.repairs)) for f in stood] == [(fault, 1)]
     back = fault.restorations.get()
     assert (back.happened_at.date().isoformat(), back.by_name, back.awaiting_second_name) == (
         "2025-11-13",
