@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from inspections import page_records, queries, services
+from inspections import page_records, page_trends, queries, services
 from inspections.forms import ByHandForm, RepairForm, UpkeepForm
 from inspections.models import Deficiency
 from inventory.models import Item
@@ -24,10 +25,13 @@ READINGS = 10  # records on one page of an item's history
 def evidence_panel(request: HttpRequest, standing: ItemStanding, forms: Mapping[str, Any]) -> Panel:
     """Give the part of an item's page that says what is proven, what is wrong and what to do about it."""
     item = standing.item
-    view = page_records.item_evidence(item, timezone.now(), timezone.localdate())
+    now, today = timezone.now(), timezone.localdate()
+    view = page_records.item_evidence(item, now, today)
     page = Paginator(page_records.readings_of(item), READINGS).get_page(request.GET.get("page"))
     context: dict[str, Any] = {"view": view, "s": standing, "item": item, "page": page}
     context["records"] = page_records.record_rows(page, request.user.uses_si)
+    reader = {"on": today, "zone": ZoneInfo(item.department.time_zone), "uses_si": request.user.uses_si}
+    context["trends"] = [page_trends.trend_view(one, **reader) for one in queries.trends(item, now, now)]
     if may(request.membership, "walk"):
         faults = [fault.deficiency for fault in view.faults]
         context |= {

@@ -1,6 +1,5 @@
 """What the page of one record shows, and what this room adds to an item's page."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -17,7 +16,6 @@ from inventory import queries as cache
 from inventory.models import FailureMode, Item, StateEvent
 from inventory.queries import ItemStanding
 from shared.models import Department
-from shared.units import from_si
 
 # One inspection ------------------------------------------------------------------------------------------------------
 
@@ -195,14 +193,6 @@ class ModeRow:
 
 
 @dataclass(frozen=True)
-class TrendRow:
-    """One measured quantity over time, oldest first."""
-
-    label: str
-    points: list[tuple[datetime, float, str, str, bool]]  # when, value, its unit, client id of the record, at least
-
-
-@dataclass(frozen=True)
 class ItemEvidence:
     """Everything this room knows of one item."""
 
@@ -211,7 +201,6 @@ class ItemEvidence:
     faults: list[OpenDeficiency]
     repairs: list[Repair]
     upkeep: list[Upkeep]
-    trends: list[TrendRow]
     modes_by_code: Mapping[str, FailureMode]
     by_hand: StateEvent | None = None  # out of service on somebody's word, or back on one name alone
 
@@ -239,7 +228,7 @@ class ItemEvidence:
 
 
 def item_evidence(item: Item, at: datetime, on: date) -> ItemEvidence:
-    """Return the evidence of one item: each failure mode, what is due, faults, repairs and trends."""
+    """Return the evidence of one item: each failure mode, what is due, faults and repairs."""
     modes, named = cache.modes_for(item.department, on), procedures(item.department, on)
     due = {check.check_key: check for check in queries.due([item], on)}
     known = queries.evidence([item], at, at).get(item.pk, {})
@@ -251,7 +240,6 @@ def item_evidence(item: Item, at: datetime, on: date) -> ItemEvidence:
             item.repairs.filter(corrections=None).select_related("deficiency").order_by("-happened_at", "-pk")
         ),
         upkeep=list(item.upkeep.filter(corrections=None).order_by("-happened_at", "-pk")[:10]),
-        trends=_trends(item),
         modes_by_code=modes,
         by_hand=_by_hand(item, at),
     )
@@ -323,37 +311,3 @@ class RecordRow:
 
 def record_rows(rows: Iterable[Inspection], uses_si: bool) -> list[RecordRow]:
     return [RecordRow(row, _readings(row, uses_si)) for row in rows]
-
-
-# What a trend is called, the unit people read it in, and the SI unit it is kept in.
-TRENDS = {
-    "hold_loss_fraction": ("True loss over the hold", "percent"),
-    "stand_s": ("Stands for", "h"),
-    "heater_output_w": ("Heat delivered", "BTU/h"),
-    "heater_efficiency": ("Heater efficiency", "percent"),
-    "hose_loss_k": ("Lost between heater and head", "ddegF"),
-    "propane_kg": ("Propane held", "lb"),
-    "pump_flow_m3_s": ("Flow at the real lift", "gpm"),
-    "injector_ratio": ("Detergent by volume", "percent"),
-    "battery_soc": ("Charge", "percent"),
-    "generator_w": ("Load carried", "W"),
-    "air_pressure_pa": ("Pressure at 70 °F", "psi"),
-    "inflate_s": ("Time to set pressure", "min"),
-}
-TREND_LENGTH = 8
-
-
-def _trends(item: Item) -> list[TrendRow]:
-    rows = item.inspections.filter(corrections=None).exclude(verdict=Inspection.Verdict.VOID).exclude(measured={})
-    points: dict[str, list[tuple[datetime, float, str, str, bool]]] = defaultdict(list)
-    for at, measured, ref in rows.order_by("happened_at", "pk").values_list("happened_at", "measured", "client_id"):
-        for name, one in measured.items():
-            if name in TRENDS:
-                value, unit = _for_reading(name, one["value"])
-                points[name].append((at, value, unit, str(ref), bool(one.get("at_least"))))
-    return [TrendRow(TRENDS[name][0], points[name][-TREND_LENGTH:]) for name in TRENDS if name in points]
-
-
-def _for_reading(name: str, value: float) -> tuple[float, str]:
-    unit = TRENDS[name][1]
-    return float(from_si(value, unit)), unit

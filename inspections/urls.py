@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections import item_views, offline_views, views
+from inspections import item_views, offline_views, trend_views, views
 
 app_name = "inspections"
 urlpatterns = [
@@ -22,6 +22,8 @@ urlpatterns = [
     path("check/<str:of>/<int:pk>/<slug:check_key>/", views.check, name="check"),
     path("records/<uuid:client_id>/", views.inspection, name="inspection"),
     path("records/<uuid:client_id>/correct", views.correct, name="correct"),
+    path("items/<int:pk>/trend/<slug:quantity>/", trend_views.trend, name="trend"),
+    path("items/<int:pk>/trend/<slug:quantity>/readings.csv", trend_views.trend_csv, name="trend-csv"),
     path("items/<int:pk>/repair", item_views.repair, name="repair"),
     path("items/<int:pk>/upkeep", item_views.upkeep, name="upkeep"),
     path("items/<int:pk>/take-out", item_views.take_out, name="take-out"),

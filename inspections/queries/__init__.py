@@ -24,6 +24,7 @@ from inspections.queries.histories import History, histories
 from inspections.queries.instruments import Meter, in_question, instrument_of, instruments
 from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
+from inspections.queries.trends import trends
 from inspections.queries.walks import QualityFlag, open_walks, quality, quality_of, quality_of_each, walker
 
 __all__ = [
@@ -61,5 +62,6 @@ __all__ = [
     "quality_of",
     "quality_of_each",
     "read_proofs",
+    "trends",
     "walker",
 ]
