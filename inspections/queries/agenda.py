@@ -276,7 +276,7 @@ class _Reader:
             due_on=check.since or check.due_on,
             what=self.name(check.check_key),
             subject=f"{item.tag} {item.name}" if item.name != item.tag else item.tag,
-            why=WHY_WORDS[check.event or check.why],
+            why=_why(check),
             **self.rule_of(item.kind.key, check.rule_of),
             check_key=check.check_key,
             item=item,
@@ -295,7 +295,7 @@ class _Reader:
             due_on=check.since or check.due_on,
             what=self.name(check.check_key),
             subject=str(line),
-            why=WHY_WORDS[check.event or check.why],
+            why=_why(check),
             **self.rule_of(check.item.kind.key, check.rule_of),
             check_key=check.check_key,
             line=line,
@@ -589,6 +589,14 @@ class _Reader:
                 why="the last day it was given for",
                 person=held.user.signed_name,
             )
+
+
+def _why(check: DueCheck) -> str:
+    """Return why a check fell due on its day, and what else asks for it since."""
+    first = check.event if check.since_why == "after use" else check.since_why
+    also = [check.event] if check.event else []
+    also += [check.why] if check.why != "after use" else []
+    return "; ".join(WHY_WORDS[why] for why in dict.fromkeys([first or check.why, *also]))
 
 
 def _shown_since(known: Any, since: datetime) -> bool:

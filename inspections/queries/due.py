@@ -25,6 +25,7 @@ class DueCheck:
         mode_codes: modes that make it due on that day or before.
         proven_on: day of the oldest proof that it would renew, None where one is missing.
         since: day it fell due by the record, which no asking day moves: of the fault, of the use, or the day itself.
+        since_why: why on that day; ``why`` is the most pressing of all reasons.
         event: what reopened it (use, repair, move, refill), where something did.
         rule_of: mode whose rule makes it due first.
     """
@@ -36,6 +37,7 @@ class DueCheck:
     mode_codes: tuple[str, ...]
     proven_on: date | None = None
     since: date | None = None
+    since_why: str = ""
     event: str = ""
     rule_of: str = ""
 
@@ -151,6 +153,7 @@ def _check(item: Item, check_key: str, wanted: Sequence[_Asked], on: date, zone:
         mode_codes=tuple(ask.code for ask in together),
         proven_on=oldest.astimezone(zone).date() if oldest else None,
         since=earliest.since,
+        since_why=earliest.why,
         event=next((ask.event for ask in together if ask.event), ""),
         rule_of=earliest.code,
     )
