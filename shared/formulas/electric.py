@@ -371,7 +371,7 @@ def self_discharge_rate(
     """Charge that a stored battery loses at a temperature.
 
     Args:
-        rate_per_s: share of the rated capacity lost at reference_k, see SELF_DISCHARGE, > 0. [1/s]
+        rate_per_s: share of the rated capacity lost at reference_k, see SELF_DISCHARGE, >= 0. [1/s]
         t_k: temperature of the store, scalar or shape (n,), 200 to 400. [K]
         doubling_k: rise that doubles the loss, > 0. [K]
         reference_k: temperature for which rate_per_s is told, 200 to 400. [K]
@@ -384,7 +384,7 @@ def self_discharge_rate(
 
     Source: the loss doubles for each 10 K, Arrhenius's rule of thumb (from memory); good from about 0 to 45 degC.
     """
-    within("rate_per_s", rate_per_s, 0.0, unit="1/s", above=True)
+    within("rate_per_s", rate_per_s, 0.0, unit="1/s")
     temperature("t_k", t_k)
     within("doubling_k", doubling_k, 0.0, unit="K", above=True)
     temperature("reference_k", reference_k)
@@ -398,10 +398,10 @@ def time_to_charge_s(charge: Value, least: float, rate_per_s: Value | float) -> 
     Args:
         charge: now, scalar or shape (n,), 0 to 1. [ratio]
         least: charge at which it is charged again, 0 to 1. [ratio]
-        rate_per_s: see self_discharge_rate, > 0. [1/s]
+        rate_per_s: see self_discharge_rate, scalar or shape (n,), >= 0. [1/s]
 
     Returns:
-        Time, 0 where it is at the least or under it. [s]
+        Time, 0 where it is at the least or under it, else math.inf where nothing is lost. [s]
 
     Raises:
         ValueError: an argument is out of range.
@@ -410,8 +410,10 @@ def time_to_charge_s(charge: Value, least: float, rate_per_s: Value | float) -> 
     """
     within("charge", charge, 0.0, 1.0, unit="ratio")
     within("least", least, 0.0, 1.0, unit="ratio")
-    within("rate_per_s", rate_per_s, 0.0, unit="1/s", above=True)
-    left: Value = shaped(np.maximum(charge - least, 0.0) / rate_per_s, charge, rate_per_s)
+    within("rate_per_s", rate_per_s, 0.0, unit="1/s")
+    above, rate = np.broadcast_arrays(np.maximum(charge - least, 0.0), rate_per_s)
+    forever = np.where(above > 0.0, math.inf, 0.0)
+    left: Value = shaped(np.divide(above, rate, out=forever, where=rate > 0.0), charge, rate_per_s)
     return left
 
 
@@ -422,7 +424,7 @@ def charge_by(charged_on: date, charge: float, least: float, rate_per_s: float) 
         charged_on: day on which it held charge. [date]
         charge: held on that day, 0 to 1. [ratio]
         least: charge at which it is charged again, 0 to 1. [ratio]
-        rate_per_s: see self_discharge_rate, > 0. [1/s]
+        rate_per_s: see self_discharge_rate, >= 0. [1/s]
 
     Returns:
         Day; charged_on itself where it is at the least already. [date]
@@ -432,10 +434,10 @@ def charge_by(charged_on: date, charge: float, least: float, rate_per_s: float) 
 
     Source: time_to_charge_s, in whole days.
     """
-    days = int(time_to_charge_s(charge, least, rate_per_s) // units.to_si(1.0, "day"))
+    days = units.from_si(time_to_charge_s(charge, least, rate_per_s), "day")
     if days > (date.max - charged_on).days:
         raise ValueError(f"rate_per_s must bring a charge before the year 9999, got {rate_per_s!r} 1/s")
-    return charged_on + timedelta(days=days)
+    return charged_on + timedelta(days=math.floor(days))
 
 
 def run_time_s(capacity_c: float, volts: float, load_w: Value, usable: float = 1.0, efficiency: float = 1.0) -> Value:

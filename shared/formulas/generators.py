@@ -60,6 +60,8 @@ class FuelAge(NamedTuple):
     source: str
 
 
+# Stabilised gasoline and diesel turn where the catalogue's limits do (6 and 12 months, 12 and 18), which decide a check
+# and are written for treated fuel. Untreated gasoline turns sooner here than they say; nothing here judges a check.
 _TRADE: Final = "trade guides, 3 to 6 months untreated and about 12 stabilised (read); no government figure was found"
 FUEL_LIVES: Final[Mapping[str, FuelLife]] = MappingProxyType(
     {

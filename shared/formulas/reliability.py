@@ -404,7 +404,7 @@ def pfd_1oo1(
     """Average probability that one channel fails on demand.
 
     Args:
-        dangerous_rate: of dangerous failures, > 0. [1/time]
+        dangerous_rate: of dangerous failures, >= 0. [1/time]
         coverage: share of them that the channel's own diagnosis detects, 0 to 1. [-]
         interval: from proof to proof, > 0. [time]
         restoration: mean time to restore what diagnosis detects, >= 0. [time]
@@ -434,7 +434,7 @@ def pfd_1oo2(
     """Average probability that two channels, of which one is enough, both fail on demand.
 
     Args:
-        dangerous_rate: of dangerous failures of one channel, > 0. [1/time]
+        dangerous_rate: of dangerous failures of one channel, >= 0. [1/time]
         coverage: share of them that diagnosis detects, 0 to 1. [-]
         beta: share of undetected failures that take both, 0 to 1. [-]
         beta_detected: share of detected failures that take both, 0 to 1. [-]
@@ -529,7 +529,7 @@ def _channel_down(
 ) -> float:
     """Mean time that a failed channel (part 2) or a failed pair (part 3) is down."""
     mended = restoration if repair is None else repair
-    within("dangerous_rate", rate, 0.0, unit="per unit of time", above=True)
+    within("dangerous_rate", rate, 0.0, unit="per unit of time")
     _probability("coverage", coverage)
     within("interval", interval, 0.0, unit="units of time", above=True)
     within("restoration", restoration, 0.0, unit="units of time")

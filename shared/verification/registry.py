@@ -3,10 +3,13 @@
 A case is in the units of its keys' suffixes; what is called is the public formula, in SI.
 """
 
+import math
 from collections.abc import Callable
 from typing import Any, Final, NamedTuple
 
 from shared.units import to_si
+
+ROUNDING: Final = 1e-12
 
 Case = dict[str, Any]
 Adapter = Callable[[Case], Case]
@@ -37,4 +40,15 @@ def kind(*formulas: Callable[..., Any]) -> Callable[[Adapter], Adapter]:
 
 def si(case: Case, key: str, unit: str) -> float:
     """Give one input of a case in SI."""
-    return to_si(float(case[key]), unit)
+    value = case[key]
+    try:
+        if isinstance(value, bool):
+            raise TypeError
+        return to_si(float(value), unit)
+    except (TypeError, ValueError):
+        raise ValueError(f"{key} must be a number of {unit}, got {value!r}") from None
+
+
+def reaches(found: float, asked: float) -> bool:
+    """Say whether a result is at what is asked or above: two that differ by the rounding of a unit are the same."""
+    return found >= asked or math.isclose(found, asked, rel_tol=ROUNDING)

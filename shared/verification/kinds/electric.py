@@ -1,9 +1,11 @@
 """Check values of batteries."""
 
+import math
+
 from shared.formulas import electric
 from shared.units import from_si, to_si
 from shared.verification.kinds.dates import needed
-from shared.verification.registry import Case, kind, si
+from shared.verification.registry import Case, kind, reaches, si
 
 
 def temperature(case: Case, key: str) -> float:
@@ -68,7 +70,7 @@ def cold_capacity(case: Case) -> Case:
 def capacity_test(case: Case) -> Case:
     times = (si(case, "actual_min", "min"), si(case, "rated_min", "min"))
     found = 100 * electric.capacity_shown(*times, float(case.get("kt", 1.0)))
-    return {"capacity_pct": found, "replace": found < case["replace_below_pct"]}
+    return {"capacity_pct": found, "replace": not reaches(found, case["replace_below_pct"])}
 
 
 @kind(electric.peukert_time_s)
@@ -97,7 +99,8 @@ def peukert_exponent(case: Case) -> Case:
 def self_discharge(case: Case) -> Case:
     rate = _loss(case)
     left = electric.time_to_charge_s(case["soc0_pct"] / 100, case["threshold_pct"] / 100, rate)
-    return {"rate_pct_per_month": 100 * rate * to_si(1.0, "month"), "days": from_si(left, "day")}
+    days = from_si(left, "day") if math.isfinite(left) else None
+    return {"rate_pct_per_month": 100 * rate * to_si(1.0, "month"), "days": days}
 
 
 @kind(electric.charge_by, electric.self_discharge_rate)

@@ -3,7 +3,7 @@
 from shared.formulas import air, manifold, propane
 from shared.units import from_si, to_si
 from shared.verification.kinds.air import hours
-from shared.verification.registry import Case, kind, si
+from shared.verification.registry import Case, kind, reaches, si
 
 PER_AREA = to_si(1.0, "BTU/h") / (to_si(1.0, "ft2") * to_si(1.0, "ddegF"))
 
@@ -41,7 +41,7 @@ def propane_latent(case: Case) -> Case:
 def vapor_table_100lb(case: Case) -> Case:
     rate = propane.vapour_rate_w(si(case, "fuel_lb", "lb"), si(case, "t_degF", "degF"), to_si(100.0, "lb"))
     found = from_si(rate, "BTU/h")
-    return {"max_btu_per_h": found, "sustains": found >= case["load_btu_per_h"]}
+    return {"max_btu_per_h": found, "sustains": reaches(found, case["load_btu_per_h"])}
 
 
 @kind(propane.heat_balance_w)

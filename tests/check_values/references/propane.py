@@ -34,6 +34,6 @@ def regulator_share() -> tuple[np.ndarray, np.ndarray]:
 REFERENCES = [
     Reference("propane.saturation_pressure_pa", "CoolProp", "-60 to 160 degF", saturation_pressure, 5e-4),
     Reference("propane.saturation_temperature_k", "CoolProp", "-60 to 160 degF", saturation_temperature, 1e-4),
-    Reference("propane.latent_heat_j_kg", "CoolProp", "-60 to 160 degF", latent_heat, 1.5e-2),
+    Reference("propane.latent_heat_j_kg", "CoolProp", "-60 to 160 degF", latent_heat, 2e-3),
     Reference("propane.regulator_factor", "CoolProp", "0 to 70 degF, 0 to 90 kPa inlet", regulator_share, 1e-3),
 ]

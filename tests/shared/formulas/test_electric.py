@@ -162,6 +162,13 @@ def test_what_is_lost_by_the_charge_is_what_stood_above_the_least(charge, least,
     assert electric.time_to_charge_s(np.array([charge]), least, rate).tolist() == [time]
 
 
+def test_a_battery_that_loses_nothing_never_comes_to_its_least():
+    assert electric.time_to_charge_s(1.0, 0.8, 0.0) == math.inf
+    assert electric.time_to_charge_s(0.8, 0.8, 0.0) == 0.0
+    rates = np.array([0.0, 1e-8])
+    assert electric.time_to_charge_s(0.9, 0.8, rates).tolist() == [math.inf, electric.time_to_charge_s(0.9, 0.8, 1e-8)]
+
+
 def test_the_next_charge_falls_on_a_whole_day_never_late():
     monthly = electric.SELF_DISCHARGE["flooded"]
     by = electric.charge_by(date(2026, 1, 1), 1.0, 0.7, monthly)
@@ -207,10 +214,11 @@ def test_energy_drawn_is_energy_given(load, usable, efficiency):
         (lambda: electric.peukert_time_at_one_ampere_s(-1.0, 1.2, 1.0), "capacity_c must be above 0 C"),
         (lambda: electric.peukert_exponent(5.0, 1.0, 5.0, 2.0), "other_a must be another current than one_a"),
         (lambda: electric.peukert_exponent(5.0, 0.0, 6.0, 2.0), "one_s must be above 0 s"),
-        (lambda: electric.self_discharge_rate(0.0, 290.0), "rate_per_s must be above 0 1/s"),
+        (lambda: electric.self_discharge_rate(-1e-9, 290.0), "rate_per_s must be at least 0 1/s"),
         (lambda: electric.self_discharge_rate(1e-8, 20.0), "t_k must be at least 200"),
         (lambda: electric.time_to_charge_s(1.1, 0.5, 1e-8), "charge must be at least 0 and at most 1 ratio"),
         (lambda: electric.charge_by(date(2026, 1, 1), 1.0, 0.0, 1e-15), "rate_per_s must bring a charge before"),
+        (lambda: electric.charge_by(date(2026, 1, 1), 1.0, 0.0, 0.0), "rate_per_s must bring a charge before"),
         (lambda: electric.run_time_s(1.0, 12.0, 0.0), "load_w must be above 0 W"),
         (lambda: electric.run_time_s(1.0, 12.0, 1.0, 1.5), "usable must be at least 0 and at most 1 ratio"),
     ],

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from shared.formulas import generators
 from shared.formulas.generators import Load
 from shared.units import from_si, to_si
+from tests.shared.formulas.limits import catalogue_limit
 
 TABLE = [(0.25, 1e-7), (0.5, 1.6e-7), (1.0, 3e-7)]
 AT_20 = to_si(20.0, "degC")
@@ -172,3 +173,15 @@ def test_a_pump_s_start_at_the_end_of_a_thin_cord_loses_a_sixth_of_the_volts():
 def test_nonsense_is_refused_by_name_and_range(call, named):
     with pytest.raises(ValueError, match=named):
         call()
+
+
+@pytest.mark.parametrize(("fuel", "key"), [("stabilised gasoline", "fuel_age_gasoline"), ("diesel", "fuel_age_diesel")])
+def test_treated_fuel_turns_where_the_catalogue_s_limits_do(fuel, key):
+    life, limits = generators.FUEL_LIVES[fuel], catalogue_limit(key)
+    assert (life.caution_months, life.stop_months) == (limits["pass_high"], limits["limits_high"])
+
+
+def test_untreated_gasoline_is_never_trusted_longer_than_the_catalogue_s_limits_trust_it():
+    life, limits = generators.FUEL_LIVES["gasoline"], catalogue_limit("fuel_age_gasoline")
+    assert life.caution_months < limits["pass_high"]
+    assert life.stop_months < limits["limits_high"]

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from shared.formulas import heat
 from shared.units import from_si, to_si
+from tests.shared.formulas.limits import catalogue_limit
 
 FLOW = st.floats(1e-6, 1e-2)
 RISE = st.floats(0.1, 60)
@@ -74,11 +75,22 @@ def test_more_flow_is_never_warmer(output, a, b):
     assert heat.head_temperature_k(output, fast, 280.0, 1.0) <= heat.head_temperature_k(output, slow, 280.0, 1.0)
 
 
+def test_supply_as_warm_as_wanted_leaves_the_plate_alone_to_bind():
+    assert heat.flow_limit(1e4, 0.0, 3e-4) == (3e-4, "flow cap")
+
+
+def test_heat_and_plate_equal_but_for_the_rounding_of_units_are_bound_by_heat():
+    # 120,000 BTU/h at 80 % and a rise of 48 degF carry exactly 4 gpm.
+    found = heat.flow_limit(0.8 * btu_h(120_000.0), to_si(48.0, "ddegF"), to_si(4.0, "gpm"))
+    assert found.by == "heat"
+
+
 @given(output=OUTPUT, rise_k=RISE, cap=FLOW)
 def test_a_heater_passes_no_more_than_its_plate_and_its_heat_allow(output, rise_k, cap):
     found = heat.flow_limit(output, rise_k, cap)
-    assert found.flow_m3_s == min(cap, heat.flow_deliverable_m3_s(output, rise_k))
-    assert found.by == ("flow cap" if found.flow_m3_s == cap != heat.flow_deliverable_m3_s(output, rise_k) else "heat")
+    by_heat = heat.flow_deliverable_m3_s(output, rise_k)
+    assert found.flow_m3_s == pytest.approx(min(cap, by_heat), rel=1e-9)
+    assert found.by == ("flow cap" if cap < by_heat * (1 - 1e-9) else "heat")
 
 
 def test_arrays_give_what_their_numbers_give():
@@ -111,6 +123,7 @@ def test_efficiency_is_output_over_input():
         (lambda: heat.heater_efficiency(1e4, 0.0, 600.0), "fuel_kg must be above 0 kg"),
         (lambda: heat.heater_efficiency(1e4, 1.0, 0.0), "duration_s must be above 0 s"),
         (lambda: heat.flow_limit(1e4, 1.0, 0.0), "flow_cap_m3_s"),
+        (lambda: heat.flow_limit(1e4, -1.0, 1e-4), "rise_k must be at least 0 K"),
         (lambda: heat.hot_share(320.0, 330.0, 325.0), "t_hot_k must be above 330"),
         (lambda: heat.hot_share(320.0, 280.0, 330.0), "t_wanted_k must be at least 280 and at most 320 K"),
     ],
@@ -301,3 +314,18 @@ def test_a_higher_place_never_gives_a_burner_more(a, b, counted):
 def test_water_without_sense_is_refused_by_name_and_range(call, named):
     with pytest.raises(ValueError, match=named):
         call()
+
+
+def test_the_words_at_the_head_and_the_catalogue_s_limits_stop_at_the_same_heat():
+    limits = catalogue_limit("head_temp")
+    for tenth in range(600, 1200):
+        word, head_f = heat.head_gate(degf(tenth / 10)).word, tenth / 10
+        assert (word in ("too hot", "block")) == (head_f > limits["limits_high"])
+        if word == "cold":
+            assert head_f < limits["limits_low"]
+        if word == "target":  # from 100 to 104 it is wanted, and passes a check with limits only
+            assert limits["pass_low"] <= head_f <= limits["limits_high"]
+        if limits["pass_low"] <= head_f <= limits["pass_high"]:
+            assert word in ("cool", "target")
+    assert heat.head_connection(degf(limits["limits_high"])).direct
+    assert not heat.head_connection(degf(limits["limits_high"] + 0.1)).direct

@@ -229,7 +229,7 @@ def test_a_second_channel_helps_until_the_common_cause_rules():
         (lambda: r.apart_probability(0.1, 0.2), "q - together must be at least 0"),
         (lambda: r.apart_probability(1.0, 1.0), "1 - together must be above 0"),
         (lambda: r.parallel_failure_rare(2.0, 0.1, 2), "q must be"),
-        (lambda: r.pfd_1oo1(0.0, 0.0, 8760, 8), "dangerous_rate must be above 0"),
+        (lambda: r.pfd_1oo1(-1e-9, 0.0, 8760, 8), "dangerous_rate must be at least 0"),
         (lambda: r.pfd_1oo1(1e-6, 2.0, 8760, 8), "coverage must be"),
         (lambda: r.pfd_1oo2(1e-6, 0.0, 0.1, -0.1, 8760, 8), "beta_detected must be"),
         (lambda: r.cut_sets_fail([["a"], []], {"a": 0.1}), "at least 1 name"),
