@@ -23,6 +23,7 @@ from inspections.run_api import (
     SnapViewSet,
 )
 from inventory.api import CountViewSet, KindViewSet, LoadListViewSet, LotViewSet, PlaceViewSet, PostingViewSet
+from inventory.order_api import CrewViewSet, OrderViewSet, RecallViewSet
 from readiness.api import AlertViewSet, LineViewSet
 from shared.schema import SchemaView
 from shared.sign_in_api import MeView, TokenView
@@ -40,6 +41,9 @@ for address, view_set, name in (
     ("load-lists", LoadListViewSet, "load-list"),
     ("postings", PostingViewSet, "posting"),
     ("counts", CountViewSet, "count"),
+    ("orders", OrderViewSet, "order"),
+    ("recalls", RecallViewSet, "recall"),
+    ("crew", CrewViewSet, "crew"),
     ("procedures", ProcedureViewSet, "procedure"),
     ("walks", WalkViewSet, "walk"),
     ("inspections", InspectionViewSet, "inspection"),

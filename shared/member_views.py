@@ -218,7 +218,7 @@ def _accepted(form: AcceptForm, key: str) -> User | None:
 
 def _too_often(request: HttpRequest) -> bool:
     """Count the tries of one address: a key of 256 bits is not guessed, but nobody shall make us try."""
-    slot = f"accept {request.META.get('REMOTE_ADDR', '')}"
+    slot = f"accept-{request.META.get('REMOTE_ADDR', '')}"
     cache.add(slot, 0, WINDOW_S)
     try:
         return cache.incr(slot) > MOST_TRIES

@@ -24,8 +24,8 @@ from reports.feeds import make_feed
 from reports.models import CalendarFeed
 from reports.services import ask_document
 from shared.files import keep_file
-from shared.models import ApiToken, Department, StoredFile, User
-from shared.tokens import make_token
+from shared.models import ApiToken, Department, Invitation, Membership, StoredFile, User
+from shared.tokens import digest_of, make_token
 from shared.walls import CAPABILITIES
 from tests.conftest import make_person
 from tests.demo_district import loaded_for_a_module
@@ -315,7 +315,7 @@ class District:
             "api:plant-remove": {"pk": self.plant.pk},
             "shared:revoke-token": {"pk": self.token.pk},
             "shared:file": {"pk": self.file.pk},
-            "shared:accept": {"key": "no-such-key"},
+            "shared:accept": {"key": "walls"},
             **self.cache_rows(),
             "inventory:load-list": {"pk": self.line.pk},
             "inventory:place": {"pk": self.place.pk},
@@ -374,8 +374,8 @@ class District:
         crew = CrewMember.objects.filter(department=department).first()
         member = Membership.objects.get(department=department, user__username="casey")
         invitation = Invitation.objects.filter(department=department).first() or Invitation.objects.create(
-            department=department, display_name="Marlow", role="crew", digest="none", made_by=quinn,
-            expires_at=timezone.now(),
+            department=department, display_name="Marlow", role="crew", digest=digest_of("walls"), made_by=quinn,
+            expires_at=timezone.now() + timezone.timedelta(days=1),
         )  # fmt: skip
         named = {f"orders:{name}": {"pk": order.pk} for name in ("order", "receive", "date", "cancel")}
         named |= {f"inventory:{name}": {"pk": recall.pk} for name in ("recall", "release")}

@@ -20,7 +20,8 @@ from inspections.models import Calibration, Deficiency, Inspection, Run, RunEven
 from inspections.services import open_walk, record_calibration
 from inspections.services.runs import open_run, record_run_event
 from inventory import api as cache_api
-from inventory.models import Count, Item, Line, Lot, Place, Posting
+from inventory import order_api
+from inventory.models import Award, Count, Item, ItemKind, Line, Lot, Place, Posting
 from inventory.services import record_count
 from reports import api as papers_api
 from reports.models import Document
@@ -47,6 +48,8 @@ class Things:
     inspection: Inspection
     deficiency: Deficiency
     posting: Posting
+    kind: ItemKind
+    award: Award
     count: Count
     run: Run
     run_event: RunEvent
@@ -70,6 +73,8 @@ def things_of(user) -> Things:
         inspection=failed,
         deficiency=failed.deficiencies.get(),
         posting=item.postings.get(),
+        kind=item.kind,
+        award=Award.objects.create(department=department, number="EX-1"),
         count=record_count(department=department, item=item, counted=1, happened_at=ago(hours=1), by_name=str(user)),
         run=(run := open_run(**of, line=make_line(department), sort="drill", title="Drill", client_id=uuid.uuid4())),
         run_event=record_run_event(**of, run=run, event="note", text="dry", client_id=uuid.uuid4()),
@@ -126,6 +131,9 @@ API = [
     ("dispositions", {"method": "scrapped"}, {"item": "item"}, ["item"]),
     ("documents", {"document_sort": "inspection"}, {}, ["inspection", "walk"]),
     ("documents", {"document_sort": "line"}, {}, ["line"]),
+    ("orders", {"quantity": 1}, {"order_kind": "kind"}, [("order_kind", "kind"), "line", "award"]),
+    ("recalls", {"reference": "R-1", "what": "seams", "serials": ["AB-1"]}, {}, [("recall_kind", "kind")]),
+    ("crew", {"name": "Marlow"}, {}, ["line"]),
 ]
 
 
@@ -151,7 +159,7 @@ def test_the_api_takes_no_id_of_another_department(address, said, own, named, ou
 def test_every_field_of_the_api_that_names_a_row_is_attacked_above():
     made = [
         getattr(module, name)
-        for module in (cache_api, evidence_api, run_api, papers_api)
+        for module in (cache_api, order_api, evidence_api, run_api, papers_api)
         for name in dir(module)
         if name.endswith("Serializer") and not name.startswith("_")
     ]
@@ -163,7 +171,12 @@ def test_every_field_of_the_api_that_names_a_row_is_attacked_above():
     }
     answering = {"PlaceSerializer", "LoadListRowSerializer", "InspectionSerializer", "InspectionDetailSerializer"}
     answering |= {"RunSerializer", "HandReceiptSerializer", "SnapSerializer"}
-    answering |= {"DeficiencySerializer", "DocumentSerializer", "AcceptedRiskSerializer", "PhotoSerializer"}  # these are only ever sent, never read from a body
+    answering |= {
+        "DeficiencySerializer",
+        "DocumentSerializer",
+        "AcceptedRiskSerializer",
+        "PhotoSerializer",
+    }  # these are only ever sent, never read from a body
     attacked = {field if isinstance(field, str) else field[0] for _, _, _, fields in API for field in fields}
     assert {name for owner, name in taken if owner not in answering} == attacked
 
