@@ -254,7 +254,7 @@ def test_the_number_of_queries_of_an_item_does_not_grow_with_its_past(as_quinn, 
     gfci = make_item(cache, "gfci", "GF-01")
     for number in range(12):
         record(gfci, "gfci", FULL_GFCI, happened_at=ago(days=number))
-    with django_assert_max_num_queries(60):
+    with django_assert_max_num_queries(69):
         as_quinn.get(item_page(gfci))
 
 

@@ -279,7 +279,7 @@ def test_reading_tonight_takes_a_fixed_number_of_queries(as_quinn, department, d
         store(make_line(department, f"Line {n}"), whole(f"Line {n}"))
     page_of(as_quinn)
     # session, user, membership with department, lines with their ratings, names of failure modes
-    with django_assert_max_num_queries(7):
+    with django_assert_max_num_queries(8):
         page_of(as_quinn)
 
 
