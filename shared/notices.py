@@ -129,4 +129,4 @@ def _mail(notice: Notice) -> EmailMessage:
 def message_id(notice: Notice) -> str:
     """Return the id that all copies of one notice's mail bear."""
     what = f"{notice.department_id}/{notice.user_id}/{notice.key}"
-    return f"<{hashlib.sha256(what.encode()).hexdigest()[:40]}@{host()}>"
+    return f"<{hashlib.sha256(what.encode()).hexdigest()[:24]}@{host()}>"

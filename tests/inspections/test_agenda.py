@@ -111,7 +111,7 @@ def test_the_season_campaigns_stand_in_the_months_the_cold_season_starts_and_end
 def test_a_campaign_leaves_when_every_check_that_sees_the_cold_has_passed_for_it(cache):
     item = make_item(cache, "heater", "WH-01")
     on = date(2026, 11, 20)
-    (row,) = [r for r in agenda(cache, on, on, wanted=Wanted(sort="season"))]
+    (row,) = agenda(cache, on, on, wanted=Wanted(sort="season"))
     assert (row.what, row.due_on, row.is_overdue(on)) == ("Cold-weather cut-over", date(2026, 10, 31), True)
     assert [(one.tag, key) for one, key, _ in row.open_checks] == [("WH-01", "heat")]
     done = check(item, "heat", HEAT, at=datetime(2026, 10, 12, 15, tzinfo=UTC))
