@@ -26,6 +26,7 @@ from inspections.verdicts.core import ReadingError
 from inventory.forms import OnceForm
 from inventory.models import Item, Line, Lot, Place
 from inventory.queries import limits_for
+from inventory.queries.papers import manual_of
 from inventory.views import signed
 from shared.api import AlreadySent, Conflict
 from shared.walls import allowed, may
@@ -259,6 +260,7 @@ def _check_page(
         "walk": walk,
         "corrects": corrects,
         "wants_photos": photos,
+        "manual": manual_of(subject) if of == "item" else None,
     }
     return render(request, "inspections/check.html", context, status=422 if form.errors else 200)
 
