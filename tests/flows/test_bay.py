@@ -216,7 +216,7 @@ def test_what_was_measured_stands_as_a_trend_in_the_units_of_its_reader(as_quinn
     shelter = make_item(cache, "shelter", "SH-01")
     record(shelter, "hold", HOLD, happened_at=ago(days=90))
     record(shelter, "hold", HOLD | {"p2_psi": "2.45"}, happened_at=ago(days=1))
-    assert "True loss over the hold" in page_of(as_quinn, item_page(shelter))
+    assert "True loss in an hour" in page_of(as_quinn, item_page(shelter))
     cylinder = make_item(cache, "propane", "LP-01", spec={"nominal_lb": 100, "tare_lb": 68, "made": "2018-01"})
     record(cylinder, "propane", {"gross_lb": "160", "tare_lb": "68", "soap": "none"})
     assert "92 lb" in page_of(as_quinn, item_page(cylinder))
@@ -357,6 +357,16 @@ def test_taking_out_sent_again_for_another_reason_says_so(as_quinn, heater):
     assert answer.status_code == 422
     assert "Burner cracked" in answer.content.decode()
     assert StateEvent.objects.get().reason == "Gas"
+
+
+def test_what_is_wrong_with_an_item_stands_before_its_papers(as_casey, heater):
+    page = text(as_casey.get(reverse("inventory:item", args=[heater.pk])))
+    assert page.index('id="evidence"') < page.index('id="papers"')
+
+
+def test_a_repair_of_nothing_is_refused_in_words(as_quinn, heater):
+    page = text(post(as_quinn, "inspections:repair", heater, "repair", what=""), 422)
+    assert "Say what was done to it." in page
 
 
 def test_a_repair_is_of_the_fault_named_and_proves_nothing(as_quinn, heater):
