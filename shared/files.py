@@ -17,7 +17,8 @@ MOST_BYTES: Final = 15 * 1024 * 1024
 MOST_PIXELS: Final = 60_000_000  # a picture that unpacks to more is an attack or a mistake
 LONGEST_SIDE_PX: Final = 1600  # a plate is read well at this size, and a phone sends it in a second
 PDF, JPEG = "application/pdf", "image/jpeg"
-WORKBOOK, TABLE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"
+# A workbook is only ever saved by a browser; its own media type is longer than the record of a file holds.
+WORKBOOK, TABLE = "application/octet-stream", "text/csv"
 OLD_WORKBOOK = "application/vnd.ms-excel"
 MOST_REGISTER_BYTES: Final = 20 * 1024 * 1024
 _ENDINGS: Final = {PDF: ".pdf", JPEG: ".jpg", WORKBOOK: ".xlsx", OLD_WORKBOOK: ".xls", TABLE: ".csv"}
