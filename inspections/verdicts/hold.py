@@ -135,7 +135,7 @@ def _weigh_loss(j: Judgement, loss_pa: float, u_pa: float, fraction: float) -> N
     wide = max(_allowed(j, "limits_high"), fraction)
     hold = shown(j.number("hold_min") or 0.0)
     text = (
-        f"Corrected loss {us(loss_pa, 'psi'):.2f} psi in {hold} min, {100 * loss_pa / p1:.1f} percent of P1 "
+        f"Corrected loss {us(loss_pa, 'psi'):.2f} psi in {hold} min, {100 * loss_pa / p1:.1f} percent of reading 1 "
         f"(±{us(u_pa, 'psi'):.3f} psi); at most {100 * fraction:.1f} percent for this hold."
     )
     key = "hold_loss_24h" if (j.number("hold_min") or 0.0) >= DAY_MIN else "hold_loss_1h"

@@ -208,7 +208,8 @@ def lookup_last(mapping: Any, name: str) -> Any:
 @register.filter
 def spoken(text: str) -> str:
     """Write a sentence of the pure core with the signs of a page."""
-    plain = str(text).replace(" degF", " °F").replace(" degC", " °C").replace("'", "’")
+    plain = re.sub(r" d?deg([FC])\b", r" °\1", str(text))
+    plain = re.sub(r"(?<!\w)'([^']+)'(?!\w)", r"‘\1’", plain).replace("'", "’")
     plain = re.sub(r"(?<=\d) percent\b", " %", plain)
     plain = re.sub(r"\bhose (hot|cold|waste)\b", r"\1 hose", plain).replace("hose whip", "whip hose")
     plain = re.sub(r"\b\d{4}-\d\d-\d\d\b", lambda found: day(found[0]), plain)

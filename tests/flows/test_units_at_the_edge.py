@@ -74,6 +74,15 @@ def test_a_metric_reader_is_asked_and_bounded_in_metric_units(metric, shelter):
     assert 'value="300"' in page
 
 
+def test_a_change_and_a_step_of_temperature_are_turned_as_differences(metric, shelter):
+    page = text(metric.get(address(shelter, "hold")))
+    assert "Temperature change between readings: at most 11.11 °C" in page
+    page = text(send(metric, shelter, "hold", SI_HOLD | {"therm_step_degF": "9"}), 422)
+    assert "outside 0.02778 to 5.556 °C" in page
+    assert send(metric, shelter, "hold", SI_HOLD | {"therm_step_degF": "0.1"}).status_code == 302
+    assert readings(Inspection.objects.get())["therm_step_degF"] == (pytest.approx(0.18), "ddegF", "0.1 °C")
+
+
 def test_what_a_metric_reader_types_is_metric_and_kept_in_the_procedures_units(metric, shelter):
     assert send(metric, shelter, "hold", SI_HOLD).status_code == 302
     row = Inspection.objects.get()
