@@ -367,7 +367,9 @@ class SignForm(forms.Form):
 class RepairForm(OnceForm):
     """Work done on an item. It proves nothing."""
 
-    what = forms.CharField(label="What was done", max_length=300)
+    what = forms.CharField(
+        label="What was done", max_length=300, error_messages={"required": "Say what was done to it."}
+    )
     deficiency = forms.ModelChoiceField(
         Deficiency.objects.none(), label="For which fault", required=False, empty_label="None of those open"
     )

@@ -48,10 +48,16 @@ def _snaps_page(request: HttpRequest, form: DrawForm | None = None) -> HttpRespo
         "states": [(state, state.word(now)) for state in snap_states(rows[:SNAPS_SHOWN], now, now)],
         "pool": pool[:POOL_SHOWN],
         "pool_size": len(pool),
-        "names": procedures(request.department, timezone.localdate()),
         "form": form or DrawForm(),
+        **_names(request),
     }
     return render(request, "inspections/runs/snaps.html", context, status=422 if form else 200)
+
+
+def _names(request: HttpRequest) -> dict[str, Mapping[str, Any]]:
+    """Give what the pool calls by key: checks and failure modes."""
+    on = timezone.localdate()
+    return {"names": procedures(request.department, on), "modes": modes_for(request.department, on)}
 
 
 @allowed("write")
@@ -91,13 +97,13 @@ def _snap_page(request: HttpRequest, row: Snap, form: AnswerForm | None = None) 
     now = timezone.now()
     state = state_of_snap(row)
     pool, again = redraw(row)
-    procedure = procedures(request.department, timezone.localdate()).get(row.check_key)
+    names = _names(request)
     context = {
         "state": state,
         "snap": row,
         "word": state.word(now),
         "overdue": state.is_overdue(now),
-        "check": check_name(procedure, row.check_key),
+        "check": check_name(names["names"].get(row.check_key), row.check_key),
         "pool": sorted(pool, key=lambda one: -one.share)[:POOL_SHOWN],
         "pool_size": len(pool),
         "percent": 100 * row.weight,
@@ -105,6 +111,7 @@ def _snap_page(request: HttpRequest, row: Snap, form: AnswerForm | None = None) 
         "hand_form": AnswerForm(initial={"answer": "hand"}),
         "works_form": AnswerForm(initial={"answer": "works"}),
         "missing_form": form or AnswerForm(initial={"answer": "missing"}),
+        **names,
     }
     return render(request, "inspections/runs/snap.html", context, status=422 if form else 200)
 

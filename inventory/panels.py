@@ -15,10 +15,11 @@ from inventory.queries import ItemStanding
 
 @dataclass(frozen=True)
 class Panel:
-    """One part of the page: the template that draws it, and its context under the name ``panel``."""
+    """One part of the page: the template that draws it, its context as ``panel``, and whether it stands last."""
 
     template: str
     context: Mapping[str, Any] = field(default_factory=dict)
+    is_last: bool = False
 
 
 Fill = Callable[[HttpRequest, ItemStanding, Mapping[str, Any]], Panel]
@@ -36,5 +37,5 @@ def item_panel(fill: Fill) -> Fill:
 
 
 def panels_of(request: HttpRequest, standing: ItemStanding, forms: Mapping[str, Any]) -> list[Panel]:
-    """Return the panels of one item's page."""
-    return [fill(request, standing, forms) for fill in _fills]
+    """Return the panels of one item's page: what is wrong and proven stands before what is only kept."""
+    return sorted((fill(request, standing, forms) for fill in _fills), key=lambda panel: panel.is_last)

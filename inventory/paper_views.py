@@ -26,7 +26,7 @@ def papers(request: HttpRequest, standing: ItemStanding, forms: Mapping[str, Any
     """Give the papers of an item, and the form that adds one."""
     form = (forms.get("paper") or FileForm()) if may(request.membership, "write") else None
     context = {"item": standing.item, "papers": papers_of(standing.item, timezone.localdate()), "form": form}
-    return Panel("inventory/_papers.html", context)
+    return Panel("inventory/_papers.html", context, is_last=True)
 
 
 @allowed("write")

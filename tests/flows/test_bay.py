@@ -359,14 +359,15 @@ def test_taking_out_sent_again_for_another_reason_says_so(as_quinn, heater):
     assert StateEvent.objects.get().reason == "Gas"
 
 
-def test_what_is_wrong_with_an_item_stands_before_its_papers(as_casey, heater):
-    page = text(as_casey.get(reverse("inventory:item", args=[heater.pk])))
+def test_what_is_wrong_with_an_item_stands_before_its_papers(as_quinn, heater):
+    page = page_of(as_quinn, item_page(heater))
     assert page.index('id="evidence"') < page.index('id="papers"')
 
 
 def test_a_repair_of_nothing_is_refused_in_words(as_quinn, heater):
-    page = text(post(as_quinn, "inspections:repair", heater, "repair", what=""), 422)
-    assert "Say what was done to it." in page
+    answer = post(as_quinn, "inspections:repair", heater, "repair", what="")
+    assert answer.status_code == 422
+    assert "Say what was done to it." in answer.content.decode()
 
 
 def test_a_repair_is_of_the_fault_named_and_proves_nothing(as_quinn, heater):

@@ -261,7 +261,10 @@ def test_an_officer_draws_and_whoever_is_called_answers_until_it_is_read(client_
     item = make_item(cache, "light_strip", "LT-01")
     officer, crew = client_of(quinn), client_of(casey)
     assert crew.post(reverse("runs:draw"), sent()).status_code == 403
-    assert "100 %" in text(crew.get(reverse("runs:snaps")))
+    page = text(crew.get(reverse("runs:snaps")))
+    assert "100 %" in page
+    assert '<td data-label="Check">Light</td>' in page
+    assert "LT1 Light segments out" in page
     officer.post(reverse("runs:draw"), sent())
     snap = Snap.objects.get()
     address = reverse("runs:snap", args=[snap.pk])
