@@ -126,7 +126,11 @@ def _bound(one: Bound, reader: _Reader) -> str:
 def _plot(trend: Trend, reader: _Reader, marks: Sequence[PlotMark], words: str) -> Plot:
     series, found = trend.series, trend.forecast
     values = [mark.y for mark in marks if mark.y is not None]
-    limits = [PlotLine(reader.number(one.value), _limit_label(trend, one, reader)) for one in series.bounds]
+    # The words of a limit stand on the side that fails, where the fewest readings are.
+    limits = [
+        PlotLine(reader.number(one.value), _limit_label(trend, one, reader), under=one.side == "low")
+        for one in series.bounds
+    ]
     across, up = _across(trend), _up([*values, *(line.at for line in limits)])
     line, low, high = _fitted(trend, reader, across[1])
     unit = f", {reader.unit}" if reader.unit else ""
@@ -193,7 +197,7 @@ def _across(trend: Trend) -> tuple[float, float]:
 
 def _up(values: Sequence[float]) -> tuple[float, float]:
     low, high = min(values), max(values)
-    pad = 0.15 * (high - low) or 0.1 * abs(high) or 1.0
+    pad = 0.18 * (high - low) or 0.1 * abs(high) or 1.0
     return (max(0.0, low - pad) if low >= 0 else low - pad), high + pad
 
 
@@ -216,7 +220,7 @@ def _levels(up: tuple[float, float]) -> list[PlotLine]:
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(power * n for n in (1, 2, 2.5, 5, 10) if power * n >= rough)
     first = math.ceil(low / step)
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9)) + (1 if f"{step / power:g}" == "2.5" else 0)
+    decimals = len(f"{step:.10f}".rstrip("0").partition(".")[2])
     levels = [step * n for n in range(first, math.floor(high / step) + 1)]
     return [PlotLine(level, f"{level:,.{decimals}f}") for level in levels]
 

@@ -139,10 +139,11 @@ class PlotMark:
 
 @dataclass(frozen=True, slots=True)
 class PlotLine:
-    """A level or a moment with its label."""
+    """A level or a moment with its label, which stands over its line unless it is to stand under it."""
 
     at: float
     label: str
+    under: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,10 +275,14 @@ def _limit_lines(plot: Plot) -> SafeString:
         '<line x1="{left}%" x2="{right}%" y1="{y}%" y2="{y}%" stroke="#17212b" stroke-width="2.5"/>'
         '<text class="limit" x="{right}%" y="{y}%" dy="{dy}" text-anchor="end">{label}</text>',
         (
-            # the words go above their line, and under it where it lies at the top
-            {"left": _LEFT, "right": _RIGHT, "y": f"{y:.2f}", "dy": 15 if y < 20 else -6, "label": one.label}
+            {
+                "left": _LEFT,
+                "right": _RIGHT,
+                "y": f"{_y(plot, one.at):.2f}",
+                "dy": 15 if one.under else -6,
+                "label": one.label,
+            }
             for one in plot.limits
-            for y in (_y(plot, one.at),)
         ),
     )
 
@@ -329,7 +334,7 @@ def _readings(plot: Plot) -> SafeString:
         f"{x:.2f}",
         f"{y:.2f}",
         0,
-        -10 if y > 16 else 20,
+        -10 if y > 24 else 20,
         _anchor(x),
         plot.newest,
     )
