@@ -173,7 +173,7 @@ def is_large(file: StoredFile) -> bool:
 @transaction.atomic
 def ask_work(*, draft: ImportDraft, task: str, do: str, by: User) -> OutboxRow:
     """Have a worker read a draft, or take it in; asked twice while it is still to be done, it is done once."""
-    held = ImportDraft.objects.select_for_update().select_related("work").get(pk=draft.pk)
+    held = ImportDraft.objects.select_for_update().get(pk=draft.pk)
     waiting = (OutboxRow.State.QUEUED, OutboxRow.State.CLAIMED)
     if held.work is not None and held.work.payload.get("do") == do and held.work.state in waiting:
         return held.work
