@@ -94,7 +94,7 @@ def _quick(row: Inspection) -> QualityFlag | None:
     took = row.happened_at - row.started_at
     if not timedelta(0) <= took < A_MINUTE:
         return None
-    text = f"Begun and ended within {int(took.total_seconds())} seconds: read off paper, or entered afterwards."
+    text = "Begun and ended within a minute: read off paper, or entered afterwards."
     return QualityFlag("quick", text, row)
 
 

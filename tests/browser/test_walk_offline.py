@@ -451,6 +451,21 @@ def test_without_signal_any_page_leads_to_the_walk(phone, bay, wire):
     phone.page.get_by_role("heading", level=1, name="Walk").wait_for()
 
 
+def test_a_page_from_the_server_never_wears_the_sheet_that_a_phone_keeps(phone, bay, wire):
+    phone.page.wait_for_function("navigator.serviceWorker.controller")
+    sheet = phone.page.locator("link[rel=stylesheet]").first.get_attribute("href")
+    phone.page.evaluate(
+        """async (sheet) => {
+            for (const name of await caches.keys()) await (await caches.open(name)).put(sheet, new Response("/* old */"));
+        }""",
+        sheet,
+    )
+    read = "sheet => fetch(sheet).then(answer => answer.text())"
+    assert phone.page.evaluate(read, sheet) == "/* old */"
+    phone.page.goto("/walk/")
+    assert "/* old */" not in phone.page.evaluate(read, sheet)
+
+
 def test_a_watch_runs_on_while_the_browser_is_dead_and_is_written_only_when_somebody_stops_it(phone, bay, wire):
     phone.cut()
     phone.start()

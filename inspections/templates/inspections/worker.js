@@ -18,13 +18,15 @@ self.addEventListener("activate", (event) => {
 });
 
 const kept = (address) => caches.open(KEPT).then((cache) => cache.match(address));
+// Pages from the server go with the server's own sheets and scripts: after an upgrade the kept ones are another version's.
+const fromElsewhere = (request) => request.mode !== "navigate" && Boolean(request.referrer) && !KEEP.includes(new URL(request.referrer).pathname);
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;
   const { origin, pathname } = new URL(request.url);
   if (request.method !== "GET" || origin !== self.location.origin) return;
   if (KEEP.includes(pathname)) {
-    event.respondWith(kept(pathname).then((found) => found || fetch(request)));
+    event.respondWith(fromElsewhere(request) ? fetch(request).catch(() => kept(pathname)) : kept(pathname).then((found) => found || fetch(request)));
   } else if (request.mode === "navigate") {
     // Without signal, whatever was asked for, the walk is what there is.
     event.respondWith(fetch(request).catch(() => Response.redirect(PAGE)));
