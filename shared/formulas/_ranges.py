@@ -35,11 +35,13 @@ def within(
         unit: of value, low and high, for the message.
         above: low itself is refused too.
     """
-    if isinstance(value, (int, float)):
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
         good = math.isfinite(value) and (value > low if above else value >= low) and value <= high
-    else:
+    elif isinstance(value, (np.ndarray, np.number)):
         lowest_met = value > low if above else value >= low
         good = np.size(value) > 0 and bool(np.all(np.isfinite(value) & lowest_met & (value <= high)))
+    else:  # a yes or no, a word, nothing, a bare list: no number, nor an array of them
+        raise TypeError(f"{name} must be {_words(low, high, unit, above)}, got {value!r}")
     if not good:
         raise ValueError(f"{name} must be {_words(low, high, unit, above)}, got {value!r}")
 
@@ -47,6 +49,17 @@ def within(
 def temperature(name: str, value: float | FloatArray) -> None:
     """Refuse a temperature that is no temperature of air, water, fuel or a battery in kelvin."""
     within(name, value, COLDEST_K, HOTTEST_K, unit="K")
+
+
+def whole(name: str, value: float, low: int, high: float = math.inf) -> int:
+    """Give a whole number of low to high as an int, however it is held; refuse any other."""
+    most = f" and at most {high:g}" if math.isfinite(high) else ""
+    said = f"{name} must be a whole number of at least {low}{most}, got {value!r}"
+    if not isinstance(value, (int, float, np.number)) or isinstance(value, bool):
+        raise TypeError(said)
+    if not (math.isfinite(value) and low <= value <= high and value == int(value)):
+        raise ValueError(said)
+    return int(value)
 
 
 def shaped(result: float | FloatArray, *given: float | FloatArray) -> Any:

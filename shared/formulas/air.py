@@ -134,9 +134,9 @@ def corrected_loss_pa(
 
     Source: ideal gas at constant volume, see pressure_at.
     """
-    expected = pressure_at(p1_pa, t1_k, b1_pa, t2_k, b2_pa)
-    within("p2_pa + b2_pa", p2_pa + b2_pa, 0.0, unit="Pa absolute", above=True)
-    return expected - p2_pa
+    _reading(1, p1_pa, t1_k, b1_pa)
+    _reading(2, p2_pa, t2_k, b2_pa)
+    return pressure_at(p1_pa, t1_k, b1_pa, t2_k, b2_pa) - p2_pa
 
 
 def air_lost(
@@ -575,9 +575,19 @@ def cylinder_fills(
     """
     within("start_gauge_pa", start_gauge_pa, 0.0, unit="Pa")
     within("least_inlet_gauge_pa", least_inlet_gauge_pa, 0.0, unit="Pa")
+    within("shelter_m3", shelter_m3, 0.0, unit="m3", above=True)
+    within("fill_gauge_pa", fill_gauge_pa, 0.0, unit="Pa")
     usable: Value = shaped(np.maximum(start_gauge_pa, least_inlet_gauge_pa), start_gauge_pa)
     given = cylinder_air_m3(water_m3, usable, least_inlet_gauge_pa, t_k, baro_pa)
     return given / free_air_m3(shelter_m3, fill_gauge_pa, baro_pa)
+
+
+def _reading(which: int, gauge_pa: float | FloatArray, t_k: float | FloatArray, baro_pa: float | FloatArray) -> None:
+    """Refuse a reading of a hold that is no pressure of air, by the names of its arguments."""
+    temperature(f"t{which}_k", t_k)
+    within(f"b{which}_pa", baro_pa, 0.0, unit="Pa", above=True)
+    within(f"p{which}_pa", gauge_pa, unit="Pa")
+    within(f"p{which}_pa + b{which}_pa", gauge_pa + baro_pa, 0.0, unit="Pa absolute", above=True)
 
 
 def _amount(abs_pa: float | FloatArray, t_k: float) -> FloatArray:

@@ -219,6 +219,7 @@ def exact_probability_bounds(failures: int, trials: int, confidence: float) -> t
 
     within("trials", trials, 1.0, unit="trials")
     within("failures", failures, 0.0, trials, unit="failures")
+    _share("confidence", confidence)
     below, _, above = _tails(confidence)
     low = float(betaincinv(failures, trials - failures + 1, below)) if failures else 0.0
     high = float(betaincinv(failures + 1, trials - failures, above)) if failures < trials else 1.0
@@ -398,10 +399,11 @@ def absent_under_gamma(shape0: float, time0: float, passed: float, failures: Seq
         within("failures", one, 0.0, unit="units of time", above=True)
     with decimal.localcontext() as context:
         context.prec = _DIGITS
-        known = Decimal(time0) + Decimal(passed)
-        exposures = [Decimal(one) for one in failures]
-        above = _alternating(shape0, known + Decimal(exposure), exposures)
-        return float(above / _alternating(shape0, known, exposures))
+        # NumPy's own whole numbers are no numbers to Decimal.
+        known = Decimal(float(time0)) + Decimal(float(passed))
+        exposures = [Decimal(float(one)) for one in failures]
+        above = _alternating(float(shape0), known + Decimal(float(exposure)), exposures)
+        return float(above / _alternating(float(shape0), known, exposures))
 
 
 def log_likelihood(
@@ -417,9 +419,15 @@ def log_likelihood(
     Returns:
         Sum of ln((1 - q) exp(-rate t)) over passes and ln(1 - (1 - q) exp(-rate t)) over failures. [-]
 
+    Raises:
+        ValueError: a logarithm is no number or has no upper end.
+
     Source: a failure found after t happened at some time before, or when it was asked for: interval-censored, exact;
         derivation in DEVELOPERS.md, "Rates".
     """
+    for name, given in (("log_rate", log_rate), ("logit_demand", logit_demand)):
+        if not np.size(given) or not np.all(given < np.inf):
+            raise ValueError(f"{name} must be a finite number or -inf, got {given!r}")
     rate = np.exp(log_rate)
     log_answers = -np.logaddexp(0.0, logit_demand)  # ln(1 - q)
     answer = history.passes * log_answers - rate * history.pass_years

@@ -11,6 +11,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from shared.formulas._ranges import within
+
 SCALE = 1 << 40  # a need in whole numbers: equal sums compare equal, and sixty roundings stay under 1 in 10**10
 ENOUGH = SCALE - SCALE // 10**9  # a sum this large meets the need: 1 part in 10**9 short is not short
 MOST_SUMS = 2048  # distinct sums kept before near ones are lumped
@@ -60,8 +62,14 @@ def whole_number(capacity: float, need: float) -> int:
     Returns:
         0 to SCALE. [-]
 
+    Raises:
+        ValueError: an argument is out of range.
+
     Source: by definition; rounding is under 1 part in 10**12 of the need.
     """
+    if not capacity >= 0:  # one without end is the need
+        raise ValueError(f"capacity must be at least 0 units of capacity, got {capacity!r}")
+    within("need", need, 0.0, unit="units of capacity", above=True)
     return round(min(capacity / need, 1.0) * SCALE)
 
 

@@ -190,6 +190,7 @@ def charge_band(
 
     Source: the curve read at volts and at volts less and plus the accuracy.
     """
+    within("nominal_v", nominal_v, 0.0, unit="V", above=True)
     within("accuracy_v", accuracy_v, 0.0, unit="V")
     within("volts", volts, accuracy_v, 2 * nominal_v, unit="V", above=True)
     within("widest", widest, 0.0, 1.0, unit="ratio")

@@ -313,6 +313,7 @@ def pump_on_hose(
 
     Source: the pump's flow at a head falls with the flow, so the two meet once.
     """
+    within("height_m", height_m, unit="m")
     per_metre = elevation_pa(1.0)
 
     def needed_m(flow: float) -> float:

@@ -7,7 +7,7 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 
 from shared import units
-from shared.formulas._ranges import FloatArray, Value, shaped, temperature, within
+from shared.formulas._ranges import FloatArray, Value, shaped, temperature, whole, within
 from shared.formulas.propane import HEATING_VALUE_J_KG
 
 # The trade's rule BTU/h = 500 x gpm x degF, 8.33 lb/gal x 60 min/h x 1 BTU/lb degF rounded. Against the enthalpy of
@@ -207,6 +207,7 @@ def flow_limit(output_w: float, rise_k: float, flow_cap_m3_s: float) -> FlowLimi
     Source: the lesser of flow_deliverable_m3_s and the plate.
     """
     within("flow_cap_m3_s", flow_cap_m3_s, 0.0, unit="m3/s", above=True)
+    within("output_w", output_w, 0.0, unit="W")
     within("rise_k", rise_k, 0.0, unit="K")
     by_heat = flow_deliverable_m3_s(output_w, rise_k) if rise_k > 0.0 else math.inf
     if flow_cap_m3_s < by_heat and not math.isclose(flow_cap_m3_s, by_heat, rel_tol=_SAME_FLOW):
@@ -507,7 +508,7 @@ def supply_water_in_month_k(
 
     Source: supply_water_k, averaged over the days of a common year.
     """
-    within("month", month, 1, 12, unit="(1 is January)")
+    month = whole("month", month, 1, 12)
     first = 1 + sum(_MONTH_DAYS[: month - 1])
     days = np.arange(first, first + _MONTH_DAYS[month - 1], dtype=np.float64)
     return float(np.mean(supply_water_k(annual_mean_k, monthly_range_k, days, southern=southern)))

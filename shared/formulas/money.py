@@ -7,6 +7,10 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final, NamedTuple
 
+import numpy as np
+
+from shared.formulas._ranges import whole
+
 Amount = Decimal | int | float
 
 _CENT: Final = Decimal("0.01")
@@ -58,8 +62,8 @@ def straight_line(cost: Amount, salvage: Amount, life_months: int, months_elapse
     """
     paid = _within("cost", cost, Decimal(0), _MOST, "$")
     left = _within("salvage", salvage, Decimal(0), paid, "$")
-    life = _whole("life_months", life_months, 1)
-    served = min(_whole("months_elapsed", months_elapsed, 0), life)
+    life = whole("life_months", life_months, 1)
+    served = min(whole("months_elapsed", months_elapsed, 0), life)
     accumulated = _cents((paid - left) * served / life)
     return Depreciation(_cents((paid - left) * 12 / life), accumulated, _cents(paid) - accumulated)
 
@@ -125,17 +129,14 @@ def _cents(amount: Decimal) -> Decimal:
     return amount.quantize(_CENT, rounding=ROUND_HALF_UP)
 
 
-def _whole(name: str, value: int, low: int) -> int:
-    if value != value or value in (float("inf"), float("-inf")) or value != int(value) or value < low:
-        raise ValueError(f"{name} must be a whole number of at least {low}, got {value!r}")
-    return int(value)
-
-
 def _within(name: str, value: Amount, low: Decimal, high: Decimal | None, unit: str, *, above: bool = False) -> Decimal:
     """Give a number as the decimal that its shortest writing says; refuse one that is not finite or out of range."""
+    most = "" if high is None else f" and at most {high:f}"
+    said = f"{name} must be {'above' if above else 'at least'} {low:f}{most} {unit}, got {value!r}"
+    if isinstance(value, bool) or not isinstance(value, (Decimal, int, float, np.number)):
+        raise TypeError(said)
     given = value if isinstance(value, Decimal) else Decimal(str(value))
     met = given.is_finite() and (given > low if above else given >= low) and (high is None or given <= high)
     if not met:
-        most = "" if high is None else f" and at most {high:f}"
-        raise ValueError(f"{name} must be {'above' if above else 'at least'} {low:f}{most} {unit}, got {value!r}")
+        raise ValueError(said)
     return given

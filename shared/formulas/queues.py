@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shared.formulas._ranges import Value, shaped, within
+from shared.formulas._ranges import Value, shaped, whole, within
 
 
 class NoSteadyState(ValueError):
@@ -61,8 +61,7 @@ def load(arrivals: float, service: float, lanes: int) -> float:
     """
     within("arrivals", arrivals, 0.0, unit="per unit of time", above=True)
     within("service", service, 0.0, unit="per unit of time", above=True)
-    within("lanes", lanes, 1, 500, unit="lanes")
-    return arrivals / (lanes * service)
+    return arrivals / (whole("lanes", lanes, 1, 500) * service)
 
 
 def random_service_queue(arrivals: float, service: float, lanes: int) -> Queue:
@@ -89,7 +88,7 @@ def random_service_queue(arrivals: float, service: float, lanes: int) -> Queue:
     # Chance that all lanes are taken where nobody may wait, one lane after the other; its inverse is the sum that
     # normalises the states, so that no factorial is formed.
     blocked, normal, term = 1.0, 1.0, 1.0
-    for lane in range(1, lanes + 1):
+    for lane in range(1, int(lanes) + 1):
         blocked = offered * blocked / (lane + offered * blocked)
         term *= offered / lane
         normal += term

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shared.formulas import capacity_sums
-from shared.formulas._ranges import FloatArray, Value, shaped, within
+from shared.formulas._ranges import FloatArray, Value, shaped, whole, within
 
 _SMALL = 0.5  # below it 1 - (1 - exp(-x)) / x loses digits and is summed as a series
 _TERMS = 16  # 0.5**16 / 17! is under 1e-19
@@ -240,8 +240,8 @@ def koon(k: int, n: int, p: Value) -> Value:
     """
     from scipy.special import betainc
 
-    n = _whole("n", n, 1)
-    k = _whole("k", k, 0, n)
+    n = whole("n", n, 1)
+    k = whole("k", k, 0, n)
     _probability("p", p)
     answer: Value = shaped(np.ones_like(p) if k == 0 else betainc(k, n - k + 1, p), p)
     return answer
@@ -366,8 +366,8 @@ def koon_common_cause(k: int, n: int, q: float, beta: float) -> float:
 
     Source: beta factor, NUREG/CR-5485, conditioned on the common cause as the rating does.
     """
-    n = _whole("n", n, 1)
-    k = _whole("k", k, 1, n)
+    n = whole("n", n, 1)
+    k = whole("k", k, 1, n)
     _probability("q", q)
     _beta(beta)
     if n == 1 or q == 0.0:
@@ -392,7 +392,7 @@ def parallel_failure_rare(q: Value, beta: float, n: int) -> Value:
 
     Source: beta factor, NUREG/CR-5485 (rare-event form).
     """
-    n = _whole("n", n, 1)
+    n = whole("n", n, 1)
     _probability("q", q)
     _probability("beta", beta)
     return ((1.0 - beta) * q) ** n + beta * q
@@ -583,10 +583,3 @@ def _probability(name: str, value: float | FloatArray) -> None:
 
 def _beta(beta: float) -> None:
     within("beta", beta, 0.0, np.nextafter(1.0, 0.0), unit="(a share)")
-
-
-def _whole(name: str, value: int, low: int, high: int | None = None) -> int:
-    within(name, float(value), low, np.inf if high is None else high, unit="(a whole number)")
-    if value != int(value):
-        raise ValueError(f"{name} must be a whole number, got {value!r}")
-    return int(value)

@@ -304,7 +304,10 @@ def test_a_higher_place_never_gives_a_burner_more(a, b, counted):
         ),
         (lambda: heat.supply_water_k(51.3, 25.0, 15.0), "annual_mean_k must be at least 240 and at most 320 K"),
         (lambda: heat.supply_water_k(284.0, 25.0, 0.0), "day_of_year must be at least 1 and at most 366 days"),
-        (lambda: heat.supply_water_in_month_k(284.0, 25.0, 13), "month must be at least 1 and at most 12"),
+        (
+            lambda: heat.supply_water_in_month_k(284.0, 25.0, 13),
+            "month must be a whole number of at least 1 and at most 12",
+        ),
         (lambda: heat.burn_time_s(degf(119.0)), "t_k must be at least 322.039 and at most 338.706 K"),
         (lambda: heat.head_gate(math.nan), "t_head_k"),
         (lambda: heat.head_connection(120.0), "set_k must be at least 273.15"),

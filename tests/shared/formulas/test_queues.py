@@ -114,9 +114,15 @@ def test_an_array_of_bursts_gives_what_each_gives():
     [
         (lambda: queues.load(0.0, 1.0, 1), "arrivals must be above 0"),
         (lambda: queues.load(1.0, math.nan, 1), "service must be above 0"),
-        (lambda: queues.random_service_queue(1.0, 1.0, 0), "lanes must be at least 1 and at most 500 lanes"),
+        (
+            lambda: queues.random_service_queue(1.0, 1.0, 0),
+            "lanes must be a whole number of at least 1 and at most 500",
+        ),
         (lambda: queues.fixed_service_queue(1.0, 0.0, 2), "service_time must be above 0 time"),
-        (lambda: queues.fixed_service_queue(1.0, 1.0, 501), "lanes must be at least 1 and at most 500 lanes"),
+        (
+            lambda: queues.fixed_service_queue(1.0, 1.0, 501),
+            "lanes must be a whole number of at least 1 and at most 500",
+        ),
         (lambda: queues.surge(60.0, 0.0, 30.0), "duration must be above 0 time"),
         (lambda: queues.surge(60.0, 1.0, np.array([])), "service"),
     ],
