@@ -32,7 +32,7 @@ class TrendSerializer(serializers.Serializer):
     origin = serializers.CharField(allow_blank=True)
     trend_outcome = serializers.CharField(allow_null=True, help_text="Null where nothing is foretold; see words.")
     words = serializers.CharField()
-    towards = serializers.ChoiceField(choices=["low", "high"], allow_null=True)
+    towards = serializers.CharField(allow_null=True, help_text="The side of the limit that is told of: low or high.")
     level = serializers.FloatField(help_text="Of the range about the trend.")
     crosses_on = serializers.DateField(allow_null=True, help_text="The trend itself meets the limit.")
     earliest_on = serializers.DateField(allow_null=True, help_text="A single reading may first meet it.")
