@@ -456,7 +456,8 @@ def test_a_page_from_the_server_never_wears_the_sheet_that_a_phone_keeps(phone, 
     sheet = phone.page.locator("link[rel=stylesheet]").first.get_attribute("href")
     phone.page.evaluate(
         """async (sheet) => {
-            for (const name of await caches.keys()) await (await caches.open(name)).put(sheet, new Response("/* old */"));
+            const all = await Promise.all((await caches.keys()).map((name) => caches.open(name)));
+            await Promise.all(all.map((one) => one.put(sheet, new Response("/* old */"))));
         }""",
         sheet,
     )
