@@ -53,7 +53,7 @@ class Plan:
 
 
 def whole_number(capacity: float, need: float) -> int:
-    """A capacity as a whole number of which the need is ``SCALE``; more than the need counts as the need.
+    """A capacity as a whole number of which the need is the whole scale; more than the need counts as the need.
 
     Args:
         capacity: what one unit gives, >= 0. [any one unit]
