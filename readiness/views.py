@@ -52,7 +52,8 @@ def tonight(request: HttpRequest) -> HttpResponse:
         "standing": standing,
         "out": runs_out(request.department, now, now),
         "risks": page_queries.risks_by_line(request.department, now),
-        "alerts": list(alerts_of(request.department)[:ALERTS_SHOWN]),
+        "alerts": (alerts := list(alerts_of(request.department)[:ALERTS_SHOWN])),
+        "unseen": sum(alert.seen_at is None for alert in alerts),
     }
     fragment = request.htmx and not request.htmx.history_restore_request
     return render(request, "readiness/_tonight.html" if fragment else "readiness/tonight.html", context)

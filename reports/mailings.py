@@ -104,7 +104,8 @@ def _reminder(rows: Sequence[AgendaRow], on: date) -> Iterator[str]:
             continue
         yield f"{title}:"
         for row in found[:LISTED]:
-            yield f"- {day(row.due_on)}: {row.what}, {row.subject}{f' ({row.line})' if row.line else ''}; {row.why}"
+            aboard = f" ({row.line})" if row.line and row.subject != str(row.line) else ""
+            yield f"- {day(row.due_on)}: {row.what}, {row.subject}{aboard}; {row.why}"
         if len(found) > LISTED:
             yield f"- and {len(found) - LISTED} more"
         yield ""

@@ -241,11 +241,11 @@ def test_a_line_page_reads_a_number_of_rows_that_does_not_grow_with_its_items(
     store(line, rating())
     put_on(line, "WH-01", "heater")
     page_of(as_quinn, line)
-    with django_assert_max_num_queries(33) as few:
+    with django_assert_max_num_queries(34) as few:
         page_of(as_quinn, line)
     for n in range(2, 8):
         put_on(line, f"WH-0{n}", "heater")
-    with django_assert_max_num_queries(33) as many:
+    with django_assert_max_num_queries(34) as many:
         page_of(as_quinn, line)
     assert len(many) == len(few)
 
