@@ -175,9 +175,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
         members.retire(member=member, by=request.membership, on=timezone.localdate(), at=timezone.now())
     except Conflict as refused:
         return _page(request, 422, refused=f"{refused} {refused.mend}")
-    messages.success(
-        request, f"{member.user.signed_name} is retired: signed out here, tokens ended."
-    )
+    messages.success(request, f"{member.user.signed_name} is retired: signed out here, tokens ended.")
     return redirect("shared:people")
 
 

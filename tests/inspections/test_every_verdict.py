@@ -177,7 +177,7 @@ def test_three_psi_at_62_and_two_and_a_half_at_49_lost_six_hundredths():
     # (3.00 + 14.70) x (49 + 459.67) / (62 + 459.67) - 14.70 = 2.559; 2.559 - 2.50 = 0.059, 2.0 percent of 3.00
     loss = next(f for f in judged("hold", HOLD.format(p2="2.50", min=60)).findings if f.key == "loss")
     assert loss.value == pytest.approx(17.70 * 508.67 / 521.67 - 14.70 - 2.50)
-    assert "2.0 percent of P1" in loss.text
+    assert "2.0 percent of reading 1" in loss.text
 
 
 def test_propane_is_hours_by_its_heat_and_rate_by_the_end_of_the_run():
