@@ -268,7 +268,8 @@ CELERY_BEAT_SCHEDULE["show what has long been hidden, and what lies wet too long
 # An outbox row held longer than this without a renewed lease is taken for abandoned and sent again.
 OUTBOX_LEASE_SECONDS = env.float("HOLDAIR_OUTBOX_LEASE_SECONDS", 30.0)
 
-EMAIL_URL = env.email_url("EMAIL_URL", default="consolemail://")
+# An empty address, as a compose file passes on what nobody set, is none.
+EMAIL_URL = env.email_url_config(env.str("EMAIL_URL", "") or "consolemail://")
 vars().update(EMAIL_URL)  # EMAIL_BACKEND, EMAIL_HOST, EMAIL_PORT, EMAIL_HOST_USER, EMAIL_HOST_PASSWORD, EMAIL_USE_TLS …
 EMAIL_TIMEOUT = 20
 HOLDAIR_MAILS = bool(env.str("EMAIL_URL", ""))  # without a mail server, news stands on people's own pages
