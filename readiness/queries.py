@@ -214,7 +214,7 @@ def _modes(
     } | ({"line:PE1": _mode(rows["PE1"], None, True)} if "PE1" in rows else {})
 
 
-def _mode(row: "cache.FailureMode", history: "evidence_queries.History | None", scheduled: bool) -> f.Mode:
+def _mode(row: "cache.FailureMode", history: f.ModeHistory | None, scheduled: bool) -> f.Mode:
     return f.Mode(
         code=row.code,
         name=row.name,
@@ -226,9 +226,7 @@ def _mode(row: "cache.FailureMode", history: "evidence_queries.History | None", 
             demand_mean=row.demand_mean,
             demand_trials=row.demand_trials,
         ),
-        history=f.ModeHistory(history.passes, history.pass_years, tuple(history.failures))
-        if history
-        else f.ModeHistory(),
+        history=history or f.ModeHistory(),
         limited_fraction=0.8 if row.limited_fraction is None else row.limited_fraction,
         limits=row.limits or "all",
         scheduled=scheduled,

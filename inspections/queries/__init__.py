@@ -20,7 +20,7 @@ from inspections.queries.faults import (
     fault_episodes,
     open_deficiencies,
 )
-from inspections.queries.histories import History, histories
+from inspections.queries.histories import histories
 from inspections.queries.instruments import Meter, in_question, instrument_of, instruments
 from inspections.queries.ledgers import Proofs, read_proofs
 from inspections.queries.measured import MeasuredOf, measured
@@ -34,7 +34,6 @@ __all__ = [
     "DueCheck",
     "Episode",
     "EvidenceOfMode",
-    "History",
     "Meter",
     "MeasuredOf",
     "OpenDeficiency",

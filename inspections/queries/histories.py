@@ -2,34 +2,19 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from inspections.queries.evidence import YEAR_S
 from inspections.queries.ledgers import ProofRow, Proofs, day_began, read_proofs
 from inventory.models import Item
+from shared.formulas.beliefs import ModeHistory
 from shared.models import Department
-
-
-@dataclass(frozen=True, slots=True)
-class History:
-    """Enough for the exact likelihood; see ``readiness.rating.facts.ModeHistory``.
-
-    Attributes:
-        passes: proofs that found the mode absent. [-]
-        pass_years: their exposures since the proof (or acceptance) before, summed. [item-years]
-        failures: exposure of each proof that found it present. [item-years]
-    """
-
-    passes: int = 0
-    pass_years: float = 0.0
-    failures: tuple[float, ...] = ()
 
 
 def histories(
     department: Department, at: datetime, known_at: datetime, proofs: Proofs | None = None
-) -> dict[tuple[str, str], History]:
+) -> dict[tuple[str, str], ModeHistory]:
     """Return by (kind key, mode code) what proofs have shown by an instant, as known at another.
 
     An exposure runs from the proof before that can see the mode, else from acceptance; looks that only claim neither
@@ -53,7 +38,7 @@ def histories(
                     years[key] += exposure
                 else:
                     failures[key].append(exposure)
-    return {key: History(passes[key], years[key], tuple(failures[key])) for key in sorted({*passes, *failures})}
+    return {key: ModeHistory(passes[key], years[key], tuple(failures[key])) for key in sorted({*passes, *failures})}
 
 
 def exposures(rows: Sequence[ProofRow], at: datetime, accepted: datetime | None) -> list[tuple[float, bool]]:
