@@ -191,7 +191,7 @@ def time_plot(plot: Plot) -> SafeString:
     title = format_html("<title>{}</title><desc>{}</desc>", plot.title, plot.words)
     parts = (_scales(plot), _range(plot), _limit_lines(plot), _break_lines(plot), _readings(plot))
     inside = format_html_join("", "{}", ((part,) for part in parts))
-    return format_html('<svg class="plot" role="img" focusable="false">{}{}</svg>', title, inside)
+    return format_html('<svg class="plot" role="figure" focusable="false">{}{}</svg>', title, inside)
 
 
 def _x(plot: Plot, at: float) -> float:

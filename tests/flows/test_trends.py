@@ -69,7 +69,7 @@ def test_every_mark_leads_to_its_record_by_hand_and_by_keyboard(as_quinn, leakin
     page = text_of(as_quinn, trend_page(leaking))
     for ref in Inspection.objects.filter(item=leaking).values_list("client_id", flat=True):
         assert page.count(reverse("inspections:inspection", args=[ref])) == 2
-    assert '<svg class="plot" role="img"' in page
+    assert '<svg class="plot" role="figure"' in page
     assert re.search(r"<title>True loss in an hour, %: 7 readings</title><desc>At this rate", page)
     assert " style=" not in page
 
