@@ -26,9 +26,9 @@ class AgendaAskSerializer(serializers.Serializer):
     line = OfDepartment(Line, required=False, default=None)
     place = OfDepartment(Place, required=False, default=None)
     kind = OfDepartment(ItemKind, required=False, default=None)
-    check_key = serializers.SlugField(max_length=20, required=False, default="")
-    person = serializers.CharField(max_length=120, required=False, default="")
-    agenda_sort = serializers.ChoiceField(source="sort", choices=list(SORTS.items()), required=False, default="")
+    check_key = serializers.SlugField(max_length=20, required=False)
+    person = serializers.CharField(max_length=120, required=False)
+    agenda_sort = serializers.ChoiceField(source="sort", choices=list(SORTS.items()), required=False)
 
 
 class AgendaRowSerializer(serializers.Serializer):
