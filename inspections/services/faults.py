@@ -1,10 +1,10 @@
 """What a check does about faults: opens one, puts one right, and tells them anew where a record comes in late."""
 
 import uuid
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from inspections.models import Deficiency, Inspection, Proof, Repair, Restoration
 from inspections.services.book import Book
@@ -13,6 +13,7 @@ from inventory.services import record_state
 from shared.people import name_key
 
 Event = StateEvent.Event
+Row = TypeVar("Row", Proof, Deficiency)
 
 
 def derived(parent: uuid.UUID, what: str) -> uuid.UUID:
@@ -119,6 +120,14 @@ def resettle(*, book: Book, item: Item, recorded_at: datetime, codes: Collection
     book.forget_faults(item)
 
 
+def _not_corrected(rows: Iterable[Row]) -> list[Row]:
+    """Leave out what a corrected inspection showed. Asked by ids: joined in one query, a database may read them all."""
+    rows = list(rows)
+    inspections = {row.inspection_id for row in rows if row.inspection_id}
+    corrected = set(Inspection.objects.filter(corrects__in=inspections).values_list("corrects_id", flat=True))
+    return [row for row in rows if row.inspection_id not in corrected]
+
+
 class _Retelling:
     """One mode of one item, told from its first row to its last."""
 
@@ -127,8 +136,8 @@ class _Retelling:
         self.signed = {"recorded_at": recorded_at}
         self.repairs = repairs
         self.open: list[_Episode] = []
-        rows = Deficiency.objects.filter(department=book.department, item=item, mode_code=code, corrections=None)
-        rows = rows.exclude(inspection__corrections__isnull=False)
+        found = Deficiency.objects.filter(department=book.department, item=item, mode_code=code, corrections=None)
+        rows = _not_corrected(found)
         self.by_inspection = {row.inspection_id: row for row in rows if row.inspection_id}
         self.by_hand = [row for row in rows if row.inspection_id is None]
         unseen = [row.pk for row in self.by_hand if not row.check_key]
@@ -139,10 +148,9 @@ class _Retelling:
         proofs = (
             Proof.objects.filter(department=self.book.department, item=self.item, mode_code=self.code)
             .exclude(outcome=Proof.Outcome.CLAIMED)
-            .filter(inspection__corrections=None)
             .select_related("inspection__department")
         )
-        rows = (*proofs, *self.by_hand, *self.repairs, *self.looks)
+        rows = (*_not_corrected(proofs), *self.by_hand, *self.repairs, *self.looks)
         told = [(row.happened_at, str(row.client_id), row) for row in rows]
         for _, _, row in sorted(told, key=lambda one: one[:2]):
             if isinstance(row, Repair):
