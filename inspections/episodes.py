@@ -63,6 +63,6 @@ def heads_of_each(faults: Iterable[tuple[tuple[int, str], Fault]]) -> dict[tuple
     return {key: heads(rows) for key, rows in of.items()}
 
 
-def worked_on(fault: FaultLike, *, named: bool, at: datetime) -> bool:
-    """Return whether work done at an instant was on a fault: it names it, or it names none and this one stood open."""
-    return named or (fault.at <= at and not is_closed(fault, at))
+def stood_open(fault: FaultLike, at: datetime) -> bool:
+    """Return whether a fault was found by an instant and not put right by then: work that names none was on it."""
+    return fault.at <= at and not is_closed(fault, at)

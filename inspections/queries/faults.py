@@ -96,7 +96,7 @@ def _told(head: Episode, faults: Sequence[Episode], repairs: Iterable[Repair]) -
 def _is_of(repair: Repair, fault: Episode) -> bool:
     if repair.deficiency_id is not None:
         return repair.deficiency_id == fault.deficiency.pk
-    return episodes.worked_on(fault, named=False, at=repair.happened_at)
+    return episodes.stood_open(fault, repair.happened_at)
 
 
 def open_deficiencies(department: Department, at: datetime, known_at: datetime) -> list[OpenDeficiency]:

@@ -381,7 +381,7 @@ def repaired(repair: Repair, fault: Fault) -> bool:
     """Return whether a repair was work on a fault: named so, or done on the item while it stood and naming none."""
     if repair.deficiency_id is not None:
         return repair.deficiency_id == fault.row.pk
-    return episodes.worked_on(fault, named=False, at=repair.happened_at)
+    return episodes.stood_open(fault, repair.happened_at)
 
 
 def _limit(row: LimitRow) -> Limit:
